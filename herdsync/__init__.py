@@ -1,0 +1,1 @@
+"""herdsync: the work of a small registered dairy-goat herd, shared by two keepers without a network."""

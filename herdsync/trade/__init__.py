@@ -1,0 +1,1 @@
+"""The arithmetic of the trade. Pure, typed, exact; imports nothing of ours."""
