@@ -1,0 +1,34 @@
+"""The three levels of advice and the sentence that goes with each.
+
+Knows no animal and no rule: a rule of the trade elsewhere in this room picks the level and writes
+the reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+Advice = Literal["ok", "look", "stop"]
+
+_ORDER: tuple[Advice, ...] = ("ok", "look", "stop")
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One answer of the trade: its level and the sentence that says why."""
+
+    advice: Advice
+    reason: str
+
+
+def gravest(findings: Iterable[Finding]) -> Finding:
+    """The gravest of some findings, the first among equals.
+
+    Raises ``ValueError`` where there is none to choose from.
+    """
+    chosen = max(findings, key=lambda finding: _ORDER.index(finding.advice), default=None)
+    if chosen is None:
+        raise ValueError("There is no finding to choose from; give at least one.")
+    return chosen
