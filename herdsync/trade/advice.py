@@ -8,11 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
+from enum import StrEnum
 
-Advice = Literal["ok", "look", "stop"]
 
-_ORDER: tuple[Advice, ...] = ("ok", "look", "stop")
+class Advice(StrEnum):
+    """How much a finding asks of the keeper, from nothing to hands off."""
+
+    OK = "ok"
+    LOOK = "look"
+    STOP = "stop"
+
+
+_ORDER = tuple(Advice)
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,5 +37,5 @@ def gravest(findings: Iterable[Finding]) -> Finding:
     """
     chosen = max(findings, key=lambda finding: _ORDER.index(finding.advice), default=None)
     if chosen is None:
-        raise ValueError("There is no finding to choose from; give at least one.")
+        raise ValueError("there is no finding to choose from; give at least one")
     return chosen

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from fractions import Fraction
 
-from herdsync.trade.amounts import Exact, amount
+from herdsync.trade.units import Amount, exact
 
 _MICROSECONDS_PER_HOUR = 3_600_000_000
 
@@ -32,9 +32,9 @@ class Window:
 
     def __post_init__(self) -> None:
         if self.closes < self.opens:
-            raise ValueError(f"A window cannot close on {self.closes}, before {self.opens}.")
+            raise ValueError(f"a window cannot close on {self.closes}, before {self.opens}")
         if self.best is not None and not self.opens <= self.best <= self.closes:
-            raise ValueError(f"{self.best} lies outside the window {self.opens} to {self.closes}.")
+            raise ValueError(f"{self.best} lies outside the window {self.opens} to {self.closes}")
 
     def __contains__(self, day: date) -> bool:
         return self.opens <= day <= self.closes
@@ -56,7 +56,7 @@ def add_days(day: date, days: int) -> date:
     try:
         return day + timedelta(days=days)
     except OverflowError:
-        raise ValueError(f"{days} days from {day} is off the calendar; check the date.") from None
+        raise ValueError(f"{days} days from {day} is off the calendar; check the date") from None
 
 
 def add_months(day: date, months: int) -> date:
@@ -67,7 +67,7 @@ def add_months(day: date, months: int) -> date:
     years, month0 = divmod(day.month - 1 + months, 12)
     year, month = day.year + years, month0 + 1
     if not 1 <= year < date.max.year:
-        raise ValueError(f"{months} months from {day} is off the calendar; check the date.")
+        raise ValueError(f"{months} months from {day} is off the calendar; check the date")
     last = calendar.monthrange(year, month)[1]
     if day.day > last:
         return date(year, month, last) + timedelta(days=1)
@@ -82,7 +82,7 @@ def add_years(day: date, years: int) -> date:
 def days_since(earlier: date, later: date, what: str) -> int:
     """Whole days from ``what`` on one day to another; refused where they stand the wrong way."""
     if later < earlier:
-        raise ValueError(f"{later} lies before {what} on {earlier}; correct one of the two dates.")
+        raise ValueError(f"{later} lies before {what} on {earlier}; correct one of the two dates")
     return (later - earlier).days
 
 
@@ -100,25 +100,18 @@ def window(anchor: date, first: int, best: int | None, last: int, reason: str) -
 def ladder(anchor: date, days: Iterable[int], what: str) -> tuple[Due, ...]:
     """The days on which to look again after ``anchor``, each rung with its reason."""
     return tuple(
-        Due(add_days(anchor, day), f"Day {day} after {anchor.isoformat()}: {what}.") for day in days
+        Due(add_days(anchor, day), f"day {day} after {anchor.isoformat()}: {what}") for day in days
     )
-
-
-def whole(count: int, what: str, least: int, most: int) -> int:
-    """``count`` where it lies from ``least`` to ``most``; refused by its name otherwise."""
-    if not least <= count <= most:
-        raise ValueError(f"The {what} is {count}; it must be {least} to {most}.")
-    return count
 
 
 def in_utc(moment: datetime) -> datetime:
     """The instant in UTC. Raises ``ValueError`` where the offset is missing."""
     if moment.utcoffset() is None:
-        raise ValueError(f"{moment.isoformat()} has no offset; give the farm's zone with the time.")
+        raise ValueError(f"{moment.isoformat()} has no offset; give the farm's zone with the time")
     try:
         return moment.astimezone(UTC)
     except OverflowError:
-        raise ValueError(f"{moment.isoformat()} is off the calendar; check the date.") from None
+        raise ValueError(f"{moment.isoformat()} is off the calendar; check the date") from None
 
 
 def local_day(moment: datetime, zone: tzinfo) -> date:
@@ -126,13 +119,13 @@ def local_day(moment: datetime, zone: tzinfo) -> date:
     return in_utc(moment).astimezone(zone).date()
 
 
-def add_hours(moment: datetime, hours: Exact) -> datetime:
+def add_hours(moment: datetime, hours: Amount) -> datetime:
     """The instant ``hours`` of elapsed time later, in UTC; a part of a microsecond counts whole."""
-    microseconds = -(-amount(hours, "number of hours") * _MICROSECONDS_PER_HOUR // 1)
+    microseconds = -(-exact(hours, "the number of hours") * _MICROSECONDS_PER_HOUR // 1)
     try:
         return in_utc(moment) + timedelta(microseconds=int(microseconds))
     except OverflowError:
-        raise ValueError(f"{hours} hours from {moment} is off the calendar; check it.") from None
+        raise ValueError(f"{hours} hours from {moment} is off the calendar; check it") from None
 
 
 def hours_between(earlier: datetime, later: datetime) -> Fraction:

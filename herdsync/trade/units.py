@@ -6,15 +6,19 @@ nothing of animals or of what is plausible for one.
 
 from __future__ import annotations
 
+from decimal import Decimal
 from fractions import Fraction
 
-from herdsync.trade.amounts import Exact, amount
+Amount = int | Decimal | Fraction
 
 # International yard and pound agreement, 1959: exact by definition (from memory).
 KG_PER_LB = Fraction("0.45359237")
 CM_PER_IN = Fraction("2.54")
 # US gallon of 231 cubic inches holds 128 fluid ounces: exact, 29.5735... mL (from memory).
 ML_PER_US_FL_OZ = 231 * CM_PER_IN**3 / 128
+
+# A Decimal such as 1E+999999999 would fill the memory before its size could be looked at.
+LARGEST_EXPONENT = 30
 
 # For each unit the program counts in: what may be typed, and how much of it one of those is.
 FACTORS: dict[str, dict[str, Fraction]] = {
@@ -24,50 +28,97 @@ FACTORS: dict[str, dict[str, Fraction]] = {
 }
 
 
-def lb_to_kg(weight_lb: Exact) -> Fraction:
+def exact(amount: Amount, what: str = "the amount") -> Fraction:
+    """``amount`` as a fraction; floats, flags, infinities and absurd exponents are refused.
+
+    ``what`` names the amount and its unit in the refusal. Raises ValueError.
+    """
+    if isinstance(amount, bool) or not isinstance(amount, int | Decimal | Fraction):
+        raise ValueError(f"{what} must be a whole number, decimal or fraction, not {amount!r}")
+    if isinstance(amount, Decimal):
+        if not amount.is_finite():
+            raise ValueError(f"{what} must be a number, not {amount}; type its digits")
+        exponent = amount.as_tuple().exponent
+        too_fine = isinstance(exponent, int) and exponent < -LARGEST_EXPONENT
+        if too_fine or amount.adjusted() > LARGEST_EXPONENT:
+            raise ValueError(f"{what} has more digits than any scale shows; type it shorter")
+    return Fraction(amount)
+
+
+def positive(amount: Amount, what: str) -> Fraction:
+    """``amount`` as a fraction above zero; anything else is refused by the name ``what``."""
+    value = exact(amount, what)
+    if value <= 0:
+        raise ValueError(f"{what} must be more than zero, not {plain(value)}; type it again")
+    return value
+
+
+def whole(count: int, what: str, least: int, most: int) -> int:
+    """``count`` where it is a whole number of ``least`` to ``most``; else refused by name."""
+    if isinstance(count, bool) or not isinstance(count, int):
+        raise ValueError(f"{what} must be a whole number, not {count!r}")
+    if not least <= count <= most:
+        raise ValueError(f"{what} must be {least} to {most}, not {count}; correct the figure")
+    return count
+
+
+def rounded(amount: Fraction, places: int) -> Decimal:
+    """``amount`` to ``places`` decimal places, halves away from zero, as a keeper rounds."""
+    scaled = abs(amount) * 10**places
+    units = (scaled + Fraction(1, 2)).__floor__()
+    return Decimal(f"{units if amount >= 0 else -units}e-{places}")
+
+
+def plain(amount: Amount, places: int = 2) -> str:
+    """``amount`` for a sentence: at most ``places`` decimals and no trailing zeros."""
+    text = f"{rounded(Fraction(amount), places):f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def lb_to_kg(weight_lb: Amount) -> Fraction:
     """Pounds in kilograms, exactly."""
-    return amount(weight_lb, "weight in lb") * KG_PER_LB
+    return exact(weight_lb, "the weight in lb") * KG_PER_LB
 
 
-def kg_to_lb(weight_kg: Exact) -> Fraction:
+def kg_to_lb(weight_kg: Amount) -> Fraction:
     """Kilograms in pounds, exactly."""
-    return amount(weight_kg, "weight in kg") / KG_PER_LB
+    return exact(weight_kg, "the weight in kg") / KG_PER_LB
 
 
-def in_to_cm(length_in: Exact) -> Fraction:
+def in_to_cm(length_in: Amount) -> Fraction:
     """Inches in centimetres, exactly."""
-    return amount(length_in, "length in inches") * CM_PER_IN
+    return exact(length_in, "the length in inches") * CM_PER_IN
 
 
-def cm_to_in(length_cm: Exact) -> Fraction:
+def cm_to_in(length_cm: Amount) -> Fraction:
     """Centimetres in inches, exactly."""
-    return amount(length_cm, "length in cm") / CM_PER_IN
+    return exact(length_cm, "the length in cm") / CM_PER_IN
 
 
-def fl_oz_to_ml(volume_fl_oz: Exact) -> Fraction:
+def fl_oz_to_ml(volume_fl_oz: Amount) -> Fraction:
     """US fluid ounces in millilitres, exactly."""
-    return amount(volume_fl_oz, "volume in fl oz") * ML_PER_US_FL_OZ
+    return exact(volume_fl_oz, "the volume in fl oz") * ML_PER_US_FL_OZ
 
 
-def f_to_c(temp_f: Exact) -> Fraction:
+def f_to_c(temp_f: Amount) -> Fraction:
     """Degrees Fahrenheit in degrees Celsius, exactly."""
-    return (amount(temp_f, "temperature in F") - 32) * Fraction(5, 9)
+    return (exact(temp_f, "the temperature in F") - 32) * Fraction(5, 9)
 
 
-def c_to_f(temp_c: Exact) -> Fraction:
+def c_to_f(temp_c: Amount) -> Fraction:
     """Degrees Celsius in degrees Fahrenheit, exactly."""
-    return amount(temp_c, "temperature in C") * Fraction(9, 5) + 32
+    return exact(temp_c, "the temperature in C") * Fraction(9, 5) + 32
 
 
-def convert(value: Exact, unit: str, into: str) -> Fraction:
+def convert(value: Amount, unit: str, into: str) -> Fraction:
     """An amount typed in ``unit`` as kg, cm, ml or C, whichever ``into`` names.
 
     Raises ``ValueError`` where the unit does not fit, naming those that do.
     """
     if into == "C" and unit in ("C", "F"):
-        return f_to_c(value) if unit == "F" else amount(value, "temperature in C")
+        return f_to_c(value) if unit == "F" else exact(value, "the temperature in C")
     factors = FACTORS.get(into, {})
     if unit not in factors:
         fitting = ", ".join(factors) or "C, F"
-        raise ValueError(f"The unit {unit!r} does not fit here; use one of {fitting}.")
-    return amount(value, f"amount in {unit}") * factors[unit]
+        raise ValueError(f"the unit {unit!r} does not fit here; use one of {fitting}")
+    return exact(value, f"the amount in {unit}") * factors[unit]

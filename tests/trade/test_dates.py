@@ -23,7 +23,6 @@ from herdsync.trade.dates import (
     in_utc,
     ladder,
     local_day,
-    whole,
     window,
 )
 
@@ -126,13 +125,7 @@ def test_a_day_begins_and_ends_where_its_midnight_is_skipped_or_repeated() -> No
 def test_a_ladder_gives_each_rung_its_day_and_reason() -> None:
     rungs = ladder(date(2026, 2, 22), (1, 42), "look at the ring")
     assert [rung.on for rung in rungs] == [date(2026, 2, 23), date(2026, 4, 5)]
-    assert rungs[1].reason == "Day 42 after 2026-02-22: look at the ring."
-
-
-def test_a_count_out_of_range_is_refused_and_not_clamped() -> None:
-    assert whole(28, "interval in days", 28, 90) == 28
-    with pytest.raises(ValueError, match="interval in days is 27; it must be 28 to 90"):
-        whole(27, "interval in days", 28, 90)
+    assert rungs[1].reason == "day 42 after 2026-02-22: look at the ring"
 
 
 @given(SOME_DAY, st.integers(-3000, 3000))

@@ -13,11 +13,16 @@ from herdsync.trade.units import (
     c_to_f,
     cm_to_in,
     convert,
+    exact,
     f_to_c,
     fl_oz_to_ml,
     in_to_cm,
     kg_to_lb,
     lb_to_kg,
+    plain,
+    positive,
+    rounded,
+    whole,
 )
 
 AMOUNTS = st.decimals(0, 10_000, places=3)
@@ -82,8 +87,46 @@ def test_a_unit_that_does_not_fit_is_refused(unit: str, into: str) -> None:
         convert(1, unit, into)
 
 
-def test_what_is_no_number_is_refused() -> None:
-    with pytest.raises(ValueError, match="no number"):
-        lb_to_kg(Decimal("NaN"))
-    with pytest.raises(ValueError, match="digits"):
-        lb_to_kg(Decimal("1E+999999"))
+@pytest.mark.parametrize(
+    ("value", "sentence"),
+    [
+        (Decimal("NaN"), "must be a number, not NaN"),
+        (Decimal("Infinity"), "must be a number, not Infinity"),
+        (Decimal("1E+999999"), "more digits than any scale shows"),
+        (Decimal("1E-999999"), "more digits than any scale shows"),
+        (0.5, "must be a whole number, decimal or fraction, not 0.5"),
+        (True, "must be a whole number, decimal or fraction, not True"),
+    ],
+)
+def test_what_is_no_exact_number_is_refused(value: object, sentence: str) -> None:
+    with pytest.raises(ValueError, match=sentence):
+        exact(value, "the weight in kg")  # type: ignore[arg-type]
+
+
+def test_zero_and_less_are_refused_where_an_amount_must_be_there() -> None:
+    assert positive(Decimal("0.001"), "the weight in kg") == Fraction(1, 1000)
+    for value in (0, -1):
+        with pytest.raises(
+            ValueError, match=f"the weight in kg must be more than zero, not {value}"
+        ):
+            positive(value, "the weight in kg")
+
+
+def test_a_count_out_of_range_is_refused_and_not_clamped() -> None:
+    assert whole(28, "the interval in days", 28, 90) == 28
+    with pytest.raises(ValueError, match="the interval in days must be 28 to 90, not 27"):
+        whole(27, "the interval in days", 28, 90)
+    with pytest.raises(ValueError, match="must be a whole number"):
+        whole(True, "the interval in days", 0, 90)
+
+
+@pytest.mark.parametrize(
+    ("value", "places", "expected"),
+    [("0.125", 2, "0.13"), ("-0.125", 2, "-0.13"), ("2", 2, "2.00"), ("1234.5", 0, "1235")],
+)
+def test_halves_are_rounded_away_from_zero(value: str, places: int, expected: str) -> None:
+    assert str(rounded(Fraction(value), places)) == expected
+
+
+def test_a_sentence_shows_no_trailing_zeros() -> None:
+    assert [plain(Fraction(n)) for n in ("2.50", "100", "0.333")] == ["2.5", "100", "0.33"]
