@@ -195,6 +195,17 @@ class Chains:
             for other in others
         )
 
+    def height_of(self, id: bytes) -> int:
+        """The height of a stored entry."""
+        place = self._known(id)
+        assert place is not None, "a tip is always stored"
+        return place.height
+
+    def of_device(self, device: bytes) -> list[Chain]:
+        """The chains a device's key wrote, the longest first."""
+        own = [chain for chain in self.all.values() if chain.device == device]
+        return sorted(own, key=lambda chain: (-chain.tip_sequence, chain.tip))
+
     def branches(self) -> dict[bytes, list[Chain]]:
         """Devices whose log continued in more than one copy, with their chains."""
         by_device: dict[bytes, list[Chain]] = {}

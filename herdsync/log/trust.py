@@ -81,7 +81,7 @@ class Members:
 
     def recipients(self) -> list[bytes]:
         """The sealing keys of everyone who may read, the recovery key's last."""
-        return sorted(member.seal for member in self.by_key.values()) + [self.recovery_seal]
+        return [*sorted(member.seal for member in self.by_key.values()), self.recovery_seal]
 
 
 def founding_of(entry: Entry) -> Founding:

@@ -1,0 +1,106 @@
+"""What an entry's payload says to the merge: a record begun, a change of one, a tie, an acceptance."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, TypeVar
+
+import msgspec
+from msgspec import Meta, Struct
+
+from herdsync.log.entry import Entry, keyed_record_id
+
+RECORD = "record"
+AMEND = "amend"
+RETRACT = "retract"
+RESOLVE = "resolve"
+SAME = "same"
+DIFFERENT = "different"
+VERBS = frozenset({RECORD, AMEND, RETRACT, RESOLVE, SAME, DIFFERENT})
+
+STANDS = "stands"
+VERDICT = "verdict"
+
+T = TypeVar("T")
+Id = Annotated[bytes, Meta(min_length=16, max_length=16)]
+ConflictId = Annotated[bytes, Meta(min_length=32, max_length=32)]
+
+
+class Begun(Struct, frozen=True):
+    """The payload of `record`: the fields as told, and the key of a keyed record."""
+
+    fields: dict[str, Any]
+    key: str | None = None
+
+
+class Told(Struct, frozen=True, array_like=True):
+    """One register told anew: its values, and the claims its writer was shown and ends."""
+
+    values: dict[str, Any]
+    cites: list[Id]
+
+
+class Change(Struct, frozen=True):
+    """The payload of `amend`, `retract` and a `resolve` of claims.
+
+    ``saw`` lists the claims standing anywhere in the record when its writer retracted or restored it.
+    """
+
+    of: Id
+    claims: dict[str, Told]
+    saw: list[Id] = []
+    because: str = ""
+    undoes: Id | None = None
+    conflict: ConflictId | None = None
+
+
+class Accept(Struct, frozen=True):
+    """The payload of a `resolve` that lets a broken rule stand, with the reason."""
+
+    conflict: ConflictId
+    because: str
+
+
+class Tie(Struct, frozen=True):
+    """The payload of `same` and `different`: two records of one kind, and the verdicts it ends."""
+
+    a: Id
+    b: Id
+    cites: list[Id]
+    because: str = ""
+    undoes: Id | None = None
+
+
+class Unreadable(Exception):
+    """An entry whose signature may hold but whose payload this program cannot read."""
+
+
+def read_payload(entry: Entry, shape: type[T]) -> T:
+    """The payload in its shape. Raises Unreadable."""
+    try:
+        return msgspec.convert(entry.body.payload, shape)
+    except (msgspec.MsgspecError, ValueError, RecursionError) as fault:
+        raise Unreadable(f"its payload is not that of '{entry.header.verb}' ({fault})") from fault
+
+
+def target_of(entry: Entry) -> bytes | None:
+    """The record (or tie) an entry speaks of; None for an acceptance. Raises Unreadable."""
+    verb = entry.header.verb
+    if verb == RECORD:
+        begun = read_payload(entry, Begun)
+        if begun.key is not None:
+            return keyed_record_id(entry.header.farm, entry.header.kind, begun.key)
+        return entry.record_id
+    if verb in (SAME, DIFFERENT):
+        tie = read_payload(entry, Tie)
+        return tie_id(tie.a, tie.b)
+    if verb == RESOLVE and "of" not in entry.body.payload:
+        read_payload(entry, Accept)
+        return None
+    if verb in (AMEND, RETRACT, RESOLVE):
+        return read_payload(entry, Change).of
+    raise Unreadable(f"its verb '{verb}' is not known to this program")
+
+
+def tie_id(a: bytes, b: bytes) -> bytes:
+    """The one id of a pair of records, whichever is named first."""
+    return keyed_record_id(bytes(32), "tie", (min(a, b) + max(a, b)).hex())

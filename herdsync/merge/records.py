@@ -1,0 +1,267 @@
+"""Records as the merge leaves them: registers of standing and ended claims, and what they answer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, Protocol
+
+from msgspec import Struct
+
+from herdsync.kinds import CATALOGUE
+from herdsync.kinds.kind import Field
+from herdsync.log import canonical
+from herdsync.merge.payloads import RESOLVE, STANDS
+
+
+class Author(Struct, frozen=True, array_like=True):
+    """Who told something: the device's key, its keeper, the person at the keyboard, its clock (ms UTC)."""
+
+    device: bytes
+    keeper: str
+    by: str
+    clock: int
+    height: int
+    by_hand: bool
+
+
+class Claim(Struct, frozen=True, array_like=True):
+    """What one entry says of one register. ``entry`` (16 bytes of its id) is the claim's id."""
+
+    entry: bytes
+    record: bytes
+    register: str
+    values: dict[str, Any]
+    cites: list[bytes]
+    verb: str
+    author: Author
+    because: str
+    vouched: bool
+    saw: list[bytes] = []
+
+    @property
+    def order(self) -> tuple[int, bytes, bytes]:
+        """Display order; decides nothing but what is shown last."""
+        return (self.author.height, self.author.device, self.entry)
+
+    @property
+    def same_as(self) -> bytes:
+        """What makes two claims agree: the canonical bytes of their values."""
+        return canonical.encode(self.values)
+
+
+class Register(Struct, frozen=True, array_like=True):
+    """All claims on one register in display order."""
+
+    standing: list[Claim]
+    ended: list[Claim]
+    unvouched: list[Claim] = []
+
+    @property
+    def disputed(self) -> bool:
+        """Whether claims that stand do not say the same."""
+        return len(self.standing) > 1 and len({c.same_as for c in self.standing}) > 1
+
+    def every(self) -> Iterator[Claim]:
+        """All claims, in display order."""
+        return iter(sorted([*self.standing, *self.ended, *self.unvouched], key=lambda c: c.order))
+
+    def safety(self) -> list[Claim]:
+        """Claims that count for safety: standing, unvouched, and ended ones nobody released.
+
+        An ended claim is released by a vouched claim that gives its reason (or resolves), when
+        everything that stands descends from that claim.
+        """
+        by_id = {claim.entry: claim for claim in [*self.standing, *self.ended]}
+        pasts = [_ancestry(claim, by_id) for claim in self.standing]
+        releasing = (
+            {
+                one
+                for one in set.intersection(*pasts)
+                if by_id[one].because or by_id[one].verb == RESOLVE
+            }
+            if pasts
+            else set()
+        )
+        released: set[bytes] = set()
+        for one in releasing:
+            released |= _ancestry(by_id[one], by_id) - {one}
+        kept = [claim for claim in self.ended if claim.entry not in released]
+        return [*kept, *self.standing, *self.unvouched]
+
+
+def _ancestry(claim: Claim, by_id: dict[bytes, Claim]) -> set[bytes]:
+    """The ids a claim descends from by citation, itself included."""
+    found = {claim.entry}
+    queue = [claim]
+    while queue:
+        for cited in queue.pop().cites:
+            if cited in by_id and cited not in found:
+                found.add(cited)
+                queue.append(by_id[cited])
+    return found
+
+
+class Record(Struct, frozen=True, array_like=True):
+    """One act or thing, as everyone's claims leave it. ``ids`` are the records joined in it."""
+
+    id: bytes
+    ids: list[bytes]
+    kind: str
+    registers: dict[str, Register]
+
+    def value(self, field: str, default: Any = None) -> Any:
+        """The provisional value: the strictest where the field has an order, else the last told."""
+        spec = self._spec(field)
+        if spec is not None and spec.many:
+            return self._elements(field)
+        told = self.values(field)
+        if not told:
+            return default
+        if spec is not None and len(told) > 1 and spec.strict:
+            return spec.strictest(told)
+        return told[-1]
+
+    def values(self, field: str) -> list[Any]:
+        """All distinct standing values, in display order."""
+        return _distinct(field, self._register(field).standing)
+
+    def safety_values(self, field: str) -> list[Any]:
+        """All values that count for safety: late, doubled, disputed and unvouched ones included."""
+        return _distinct(field, self._register(field).safety())
+
+    def disputed(self, field: str) -> bool:
+        """Whether the field's standing values differ."""
+        spec = self._spec(field)
+        return (spec is None or not spec.many) and len(self.values(field)) > 1
+
+    @property
+    def any_disputed(self) -> bool:
+        """Whether any register of the record is disputed."""
+        return any(register.disputed for register in self.registers.values())
+
+    @property
+    def stands(self) -> bool:
+        """False once retracted; a retraction in dispute leaves the record standing."""
+        said = self.values(STANDS)
+        return any(said) or bool(self.uncited_by_retraction())
+
+    @property
+    def vouched(self) -> bool:
+        """Whether any claim that stands is vouched for."""
+        return any(register.standing for register in self.registers.values())
+
+    @property
+    def counts_for_safety_alone(self) -> bool:
+        """Retracted without a reason that counts, or told only by unvouched entries."""
+        if self.vouched and self.stands:
+            return False
+        return any(claim.values.get(STANDS) for claim in self._register(STANDS).safety())
+
+    def uncited_by_retraction(self) -> list[Claim]:
+        """Amendments that stand beside a retraction whose writer had not seen them."""
+        retracting = self._register(STANDS).standing
+        if not retracting or any(claim.values.get(STANDS) for claim in retracting):
+            return []
+        seen = {one for claim in retracting for one in claim.saw}
+        return [
+            claim
+            for name, register in self.registers.items()
+            if name != STANDS
+            for claim in register.standing
+            if claim.entry not in seen
+        ]
+
+    @property
+    def first(self) -> Claim:
+        """The claim that began it."""
+        return min(self.claims(), key=lambda claim: claim.order)
+
+    @property
+    def last(self) -> Claim:
+        """The newest claim in display order."""
+        return max(self.claims(), key=lambda claim: claim.order)
+
+    def claims(self) -> Iterator[Claim]:
+        """Every claim on every register."""
+        for register in self.registers.values():
+            yield from register.standing
+            yield from register.ended
+            yield from register.unvouched
+
+    def field_names(self) -> list[str]:
+        """The fields anyone has told, in the kind's order, then unknown ones."""
+        told = {
+            name
+            for register, content in self.registers.items()
+            if register != STANDS
+            for claim in content.every()
+            for name in claim.values
+        }
+        kind = CATALOGUE.get(self.kind)
+        known = [name for name in kind.fields if name in told] if kind else []
+        return known + sorted(told - set(known))
+
+    def register_of(self, field: str) -> str:
+        """The register a field belongs to."""
+        spec = self._spec(field)
+        return spec.register if spec is not None else field
+
+    def _register(self, field: str) -> Register:
+        return self.registers.get(self.register_of(field), _EMPTY)
+
+    def _spec(self, field: str) -> Field | None:
+        kind = CATALOGUE.get(self.kind)
+        return kind.fields.get(field) if kind else None
+
+    def _elements(self, field: str) -> list[Any]:
+        return [element for element, _ in self.elements(field)]
+
+    def elements(self, field: str) -> list[tuple[Any, list[bytes]]]:
+        """A set's elements with the claims that add each: what a removal must cite."""
+        register = self._register(field)
+        dropped = {
+            (claim_id, canonical.encode(element))
+            for claim in register.standing
+            for element, ids in claim.values.get(field, {}).get("drop", [])
+            for claim_id in ids
+        }
+        adding: dict[bytes, tuple[Any, list[bytes]]] = {}
+        for claim in register.standing:
+            for element in claim.values.get(field, {}).get("add", []):
+                key = canonical.encode(element)
+                if (claim.entry, key) not in dropped:
+                    adding.setdefault(key, (element, []))[1].append(claim.entry)
+        return [adding[key] for key in sorted(adding)]
+
+
+_EMPTY = Register([], [])
+
+
+def _distinct(field: str, claims: list[Claim]) -> list[Any]:
+    found: dict[bytes, Any] = {}
+    for claim in claims:
+        if field in claim.values:
+            found.setdefault(canonical.encode(claim.values[field]), claim.values[field])
+    return list(found.values())
+
+
+class Records(Protocol):
+    """What projections read: the records of a farm, however they are kept."""
+
+    def get(self, id: bytes) -> Record | None:
+        """The record with this id (any of the joined ids), retracted ones too."""
+
+    def of_kind(self, kind: str) -> list[Record]:
+        """Standing records of a kind, in display order of their first claim."""
+
+    def naming(self, animal: bytes, kind: str | None = None) -> list[Record]:
+        """Standing records that name it, ordered by (earliest time, id)."""
+
+    def canonical(self, id: bytes) -> bytes:
+        """The id that stands for a joined record; the id itself where it is alone."""
+
+    def unreadable(self, animal: bytes) -> bool:
+        """Whether a critical entry that this program cannot read names it."""
+
+    def safety_only(self, animal: bytes, kind: str) -> list[Record]:
+        """Records naming it that count for safety alone."""
