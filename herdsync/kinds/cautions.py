@@ -1,0 +1,56 @@
+"""What is said beside work that can hurt: careful, short, and always below vet, label and law.
+
+The program computes and reminds; it never prescribes. Grounds: the extension and veterinary texts
+and the law named beside each in the shipped care plan; wording is our own.
+"""
+
+from __future__ import annotations
+
+DEFER = "Your veterinarian, the label and local law come before anything shown here."
+
+MEDICINE = (
+    "Read the label or the veterinarian's written instruction again before you draw it up: animal, "
+    "product, amount, route, expiry. Weigh, do not guess. Milk and meat stay held until the "
+    f"withdrawal is over. {DEFER}"
+)
+VACCINE = (
+    "Healthy animals only. Note lot and expiry; keep it cool and use a clean needle. Watch the "
+    "animal for a while afterwards: a bad reaction comes fast and needs a veterinarian. Meat "
+    f"is held for the time the label says. {DEFER}"
+)
+HOT_IRON = (
+    "A hot iron can burn the brain: a kid's skull is thin. Test the iron on wood, keep each "
+    "touch short, let the head cool between touches. In some countries only a veterinarian may "
+    f"do this, with anaesthesia. Ask about pain relief beforehand. {DEFER}"
+)
+CASTRATION = (
+    "Count both testes below the ring or clamp before you let go; never do one that is missing. "
+    "Tetanus cover must stand. Age and method are limited by law in many countries, and pain "
+    "relief is for the veterinarian to advise. Swelling, smell, or an animal off its feed: call. "
+    f"He may stay able to sire for weeks. {DEFER}"
+)
+HOOF = (
+    "A sharp knife and a kicking animal: cut away from yourself, a little at a time, and stop at "
+    "pink. Handle does gently in their last month. Clean the tools between animals."
+)
+SCUR = (
+    "Only dead tip may come off; further down a scur bleeds and hurts. One that nears the skull "
+    f"or an eye, or is torn loose, is for the veterinarian. {DEFER}"
+)
+TATTOO = (
+    "Read the punch on card before it meets the ear; stay between the veins. Clean the pliers "
+    "between animals."
+)
+ABORTION = (
+    "Keep her apart, wear gloves, and let nobody pregnant near: some causes infect people. Keep "
+    f"what was lost cool for the veterinarian, and call. {DEFER}"
+)
+KIDDING = (
+    "Hard straining for half an hour with no progress, or a doe that weakens, is the moment to "
+    f"call the veterinarian. Milk of the first days is not for sale. {DEFER}"
+)
+FEVER = f"A thermometer outside the usual range is a reason to look and to call. {DEFER}"
+EYELID = (
+    "The eyelid shows blood loss only, not every worm and not every cause. Score in daylight. "
+    f"{DEFER}"
+)

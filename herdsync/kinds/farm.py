@@ -1,0 +1,133 @@
+"""The farm's own papers: settings, care-plan items, work skipped or put off, counts and notes."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from msgspec import Struct
+
+from herdsync.kinds.field import Says
+from herdsync.kinds.forms import Choice, Count, Key
+from herdsync.kinds.kind import kind_of
+from herdsync.kinds.lines import (
+    ANY_RECORD,
+    DATE,
+    FLAG,
+    HEADS,
+    LONG_TEXT,
+    NAME,
+    PEN,
+    Because,
+    Id,
+    Note,
+    OptionalCount,
+    OptionalFlag,
+    OptionalId,
+    OptionalText,
+    OptionalTexts,
+    When,
+)
+from herdsync.kinds.seasons import SEASON_DAY
+
+KEY = Key()
+AGE_DAYS = Count(0, 10_000)
+EVERY_DAYS = Count(1, 4_000)
+LATER_DAYS = Count(-400, 4_000)
+CHORE = Choice(("morning", "evening", "both"))
+SEX_OF = Choice(("doe", "buck", "intersex", "wether", "male"), open=True)
+HORNS_OF = Choice(("horned", "polled", "disbudded", "scurs"), open=True)
+
+
+class Setting(Struct):
+    """One setting of the farm."""
+
+    key: Annotated[str, Says("Which setting.", KEY)]
+    value: Annotated[str, Says("What it is set to.", LONG_TEXT)]
+    because: Because = None
+
+
+class PlanItem(Struct):
+    """One item of the care plan: the farm's own, or its change to a shipped one."""
+
+    item: Annotated[str, Says("The name of the item; a shipped item's name changes it.", KEY)]
+    title: Annotated[OptionalText, Says("The work in a few words.", NAME)] = None
+    kind: Annotated[OptionalText, Says("The kind of record that does the work.", KEY)] = None
+    retired: Annotated[OptionalFlag, Says("Whether the item no longer counts.", FLAG)] = None
+    pen: Annotated[OptionalId, Says("The pen it is for, if for a pen.", PEN)] = None
+    sex: Annotated[OptionalText, Says("Only animals of this sex.", SEX_OF)] = None
+    horns: Annotated[OptionalText, Says("Only animals with such heads.", HORNS_OF)] = None
+    kept_as: Annotated[OptionalText, Says("Only animals kept as this.", NAME)] = None
+    size: Annotated[OptionalText, Says("Only animals of this breed size.", NAME)] = None
+    groups: Annotated[OptionalTexts, Says("Only animals of these groups.", NAME, many=True)] = None
+    in_milk: Annotated[OptionalFlag, Says("Only does in milk, or only those dry.", FLAG)] = None
+    from_age_days: Annotated[OptionalCount, Says("Only from this age.", AGE_DAYS)] = None
+    to_age_days: Annotated[OptionalCount, Says("Only up to this age.", AGE_DAYS)] = None
+    every_days: Annotated[OptionalCount, Says("Every so many days.", EVERY_DAYS)] = None
+    chore: Annotated[OptionalText, Says("At each morning or evening chore.", CHORE)] = None
+    after: Annotated[OptionalText, Says("The kind of act it follows.", KEY)] = None
+    opens_days: Annotated[
+        OptionalCount, Says("Opens so many days after birth, act or before due date.", LATER_DAYS)
+    ] = None
+    best_days: Annotated[OptionalCount, Says("Is best on this day.", LATER_DAYS)] = None
+    closes_days: Annotated[OptionalCount, Says("Closes on this day.", LATER_DAYS)] = None
+    season_from: Annotated[OptionalText, Says("From this day of the year.", SEASON_DAY)] = None
+    season_to: Annotated[OptionalText, Says("To this day of the year.", SEASON_DAY)] = None
+    caution: Annotated[OptionalText, Says("What to beware of.", LONG_TEXT)] = None
+    law: Annotated[OptionalText, Says("What law or licence may forbid.", LONG_TEXT)] = None
+    source: Annotated[OptionalText, Says("Whose advice it is.", LONG_TEXT)] = None
+    because: Because = None
+
+
+class Skip(Struct):
+    """One piece of due work that will not be done, and why."""
+
+    work: Annotated[str, Says("The id of the due work.", KEY)]
+    because: Annotated[str, Says("Why it is not done.", LONG_TEXT)]
+    about: Annotated[OptionalId, Says("The animal or pen the work is for.", ANY_RECORD)] = None
+    lifted: Annotated[OptionalFlag, Says("Whether the skip no longer counts.", FLAG)] = None
+
+
+class Postpone(Struct):
+    """One piece of due work put off, until when, and why."""
+
+    work: Annotated[str, Says("The id of the due work.", KEY)]
+    until: Annotated[str, Says("The day it comes up again.", DATE, strict="earliest")]
+    because: Annotated[str, Says("Why it is put off.", LONG_TEXT)]
+    about: Annotated[OptionalId, Says("The animal or pen the work is for.", ANY_RECORD)] = None
+
+
+class CountedHeads(Struct):
+    """How many animals stood in a pen when somebody counted."""
+
+    pen: Annotated[Id, Says("The pen counted.", PEN)]
+    on: When
+    heads: Annotated[int, Says("How many were there.", HEADS)]
+    note: Note = None
+
+
+class KeeperNote(Struct):
+    """Words about an animal, a pen, any record, or the farm."""
+
+    on: When
+    text: Annotated[str, Says("The words.", LONG_TEXT)]
+    about: Annotated[OptionalId, Says("What it is about; left out, the farm.", ANY_RECORD)] = None
+
+
+class ChoreDone(Struct):
+    """Work of the care plan done that has no sheet of its own."""
+
+    about: Annotated[Id, Says("The animal or pen it was done for.", ANY_RECORD)]
+    on: When
+    item: Annotated[str, Says("The item of the care plan.", KEY)]
+    note: Note = None
+
+
+KINDS = (
+    kind_of(Setting, "setting", "setting", keyed="key", names=("key",)),
+    kind_of(PlanItem, "plan-item", "care-plan item", keyed="item", names=("title", "item")),
+    kind_of(Skip, "skip", "work skipped", keyed="work"),
+    kind_of(Postpone, "postpone", "work put off", keyed="work"),
+    kind_of(CountedHeads, "counted-heads", "heads counted"),
+    kind_of(KeeperNote, "note", "note", subject="about"),
+    kind_of(ChoreDone, "chore-done", "chore done", subject="about"),
+)

@@ -1,0 +1,207 @@
+"""A kind of record: read off the Struct that declares it; its fields checked or read as a whole.
+
+A family file declares each kind as a msgspec Struct whose annotations carry ``Says``; ``kind_of``
+turns one into a ``Kind``. Must not know any particular kind.
+"""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from types import MappingProxyType
+from typing import get_type_hints
+
+from msgspec import Struct, structs
+
+from herdsync.faults import BadBytes, Refused
+from herdsync.kinds.field import Field, Says
+from herdsync.kinds.forms import Reading, Ref, Value
+from herdsync.kinds.on import moment_text
+from herdsync.kinds.texts import foreign, nearest
+
+__all__ = ["Field", "Kind", "PairRule", "Says", "check_fields", "kind_of", "parse_fields"]
+
+
+@dataclass(frozen=True)
+class PairRule:
+    """When two records of one kind may be one act written twice.
+
+    They agree in every field of ``same_fields`` (set in both), or in all fields of one of
+    ``any_of``; their times lie within ``within_hours`` of each other, or (``or_same_date``) on one
+    local date; with neither, time does not matter. Unless ``even_if_seen``, only where neither
+    writer had seen the other's record.
+    """
+
+    same_fields: tuple[str, ...] = ()
+    within_hours: int | None = None
+    or_same_date: bool = False
+    even_if_seen: bool = False
+    any_of: tuple[tuple[str, ...], ...] = ()
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One thing a keeper can write down.
+
+    ``subject``: the field naming the animal it is about. ``on``: the field of its time. ``keyed``:
+    the field whose text is the key of the one record. ``critical``: an entry of it that cannot be
+    read makes the all-clear of its subjects unknown. ``caution``: shown where the keeper acts.
+    ``names``: fields that name the record, best first. ``marks``: fields it can be read off by.
+    """
+
+    name: str
+    version: int
+    title: str
+    help: str
+    fields: Mapping[str, Field]
+    subject: str | None = None
+    on: str | None = None
+    pair: PairRule | None = None
+    caution: str = ""
+    keyed: str | None = None
+    critical: bool = False
+    names: tuple[str, ...] = ()
+    marks: tuple[str, ...] = ()
+
+    @cached_property
+    def registers(self) -> Mapping[str, tuple[str, ...]]:
+        """Each register with its fields, in the order declared."""
+        found: dict[str, tuple[str, ...]] = {}
+        for name, field in self.fields.items():
+            found[field.register] = (*found.get(field.register, ()), name)
+        return MappingProxyType(found)
+
+    @property
+    def refs(self) -> tuple[str, ...]:
+        """The fields that name another record."""
+        return tuple(name for name, field in self.fields.items() if isinstance(field.form, Ref))
+
+
+def kind_of(
+    shape: type[Struct],
+    name: str,
+    title: str,
+    *,
+    version: int = 1,
+    subject: str | None = None,
+    pair: PairRule | None = None,
+    caution: str = "",
+    keyed: str | None = None,
+    critical: bool = False,
+    names: tuple[str, ...] = (),
+    marks: tuple[str, ...] = (),
+) -> Kind:
+    """The kind a Struct declares: its docstring is the help, a field without default required."""
+    hints = get_type_hints(shape, include_extras=True)
+    fields: dict[str, Field] = {}
+    for declared in structs.fields(shape):
+        says = _said(hints[declared.name])
+        fields[declared.name] = Field(
+            name=declared.name,
+            form=says.form,
+            help=says.help,
+            required=declared.required,
+            register=says.bond or declared.name,
+            many=says.many,
+            strict=says.strict,
+            default_now=says.default_now,
+        )
+    return Kind(
+        name=name,
+        version=version,
+        title=title,
+        help=inspect.getdoc(shape) or "",
+        fields=MappingProxyType(fields),
+        subject=subject,
+        on=next((field.name for field in fields.values() if field.default_now), None),
+        pair=pair,
+        caution=caution,
+        keyed=keyed,
+        critical=critical,
+        names=names,
+        marks=marks,
+    )
+
+
+def check_fields(kind: Kind, fields: Mapping[str, object], *, partial: bool) -> None:
+    """Raise BadBytes unless stored ``fields`` hold as a record of ``kind``.
+
+    ``partial``: some fields of a record, as an amendment has them; otherwise the required ones
+    must be there. Names the kind does not know are a newer program's and are left alone.
+    """
+    if not isinstance(fields, Mapping):
+        raise foreign(fields, "the fields of a record")
+    for name, value in fields.items():
+        if type(name) is not str:
+            raise foreign(name, "the name of a field")
+        field = kind.fields.get(name)
+        if field is not None:
+            _check_field(kind, field, value)
+    if not partial and (missing := _missing(kind, fields)):
+        raise BadBytes(f"A record of {kind.title} needs {missing}.")
+
+
+def parse_fields(
+    kind: Kind, pairs: Mapping[str, str], reading: Reading, *, partial: bool
+) -> dict[str, Value]:
+    """What the keeper typed, as stored values, in the kind's order of fields.
+
+    ``partial``: an amendment; otherwise required fields must be there and a time left out is now.
+    Raises Refused naming the field, what was wrong and how to write it.
+    """
+    for name in pairs:
+        if name not in kind.fields:
+            raise Refused(f"{kind.title} has no field {name[:60]!r}.", _field_hint(kind, name))
+    values: dict[str, Value] = {}
+    for name, field in kind.fields.items():
+        if name in pairs:
+            values[name] = _parse_field(field, pairs[name], reading)
+        elif field.default_now and not partial:
+            values[name] = moment_text(reading.now(), reading.zone())
+    if not values:
+        raise Refused("Nothing was written down.", f"Write at least one of: {_names(kind)}.")
+    if not partial and (missing := _missing(kind, values)):
+        field = kind.fields[missing]
+        mend = f"{missing}: {field.help} Write {missing}=... with {field.form.takes}."
+        raise Refused(f"A record of {kind.title} needs {missing}.", mend)
+    return values
+
+
+def _said(hint: object) -> Says:
+    found = [note for note in getattr(hint, "__metadata__", ()) if isinstance(note, Says)]
+    assert len(found) == 1, f"each declared field says one thing of itself: {hint}"
+    return found[0]
+
+
+def _check_field(kind: Kind, field: Field, value: object) -> None:
+    try:
+        field.check(value)
+    except BadBytes as fault:
+        raise BadBytes(f"{kind.title}, {field.name}: {fault.what}", fault.mend) from fault
+
+
+def _parse_field(field: Field, text: str, reading: Reading) -> Value:
+    try:
+        value = field.parse(text, reading)
+    except Refused as fault:
+        raise Refused(f"{field.name}: {fault.what}", fault.mend) from fault
+    field.check(value)
+    return value
+
+
+def _missing(kind: Kind, fields: Mapping[str, object]) -> str:
+    for name, field in kind.fields.items():
+        if field.required and name not in fields:
+            return name
+    return ""
+
+
+def _names(kind: Kind) -> str:
+    return ", ".join(kind.fields)
+
+
+def _field_hint(kind: Kind, name: str) -> str:
+    like = nearest(name, tuple(kind.fields))
+    return f"Did you mean {like}?" if like else f"Its fields are: {_names(kind)}."
