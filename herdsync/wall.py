@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+import platform
 import secrets
 import time
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 
 class Wall:
@@ -46,3 +48,15 @@ class Wall:
 def environment(name: str) -> str | None:
     """The value of an environment variable, or None where it is unset or empty."""
     return os.environ.get(name) or None
+
+
+def machine() -> str:
+    """A name that tells this machine from another: the system's own id, else its network name."""
+    for path in (Path("/etc/machine-id"), Path("/var/lib/dbus/machine-id")):
+        try:
+            told = path.read_text().strip()
+        except OSError:
+            continue
+        if told:
+            return told
+    return platform.node()

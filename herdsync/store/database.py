@@ -1,0 +1,130 @@
+"""Connections to the farm's file: one that writes, under the farm's lock, and one that reads.
+
+Older SQLite can damage a write-ahead log when two connections write or checkpoint at the same
+moment. So every writing connection's open, transaction and close happens under one lock file.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from filelock import FileLock, Timeout
+
+from herdsync.faults import DamagedFarm, Refused
+
+FILE = "farm.db"
+LOCK = "farm.lock"
+LOCK_WAIT_S = 20.0
+
+
+class Database:
+    """The farm's file in ``folder``. Threads take turns; so do processes, by the lock file."""
+
+    def __init__(self, folder: Path) -> None:
+        self.path = folder / FILE
+        self._lock = FileLock(folder / LOCK, timeout=LOCK_WAIT_S, thread_local=False)
+        self._turn = threading.RLock()
+        self._writer: sqlite3.Connection | None = None
+        self._reader: sqlite3.Connection | None = None
+        self._reading = 0
+
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """One transaction on the writing connection; undone whole if the block raises."""
+        with self._turn, self._locked():
+            writer = self._open_writer()
+            with _sentences():
+                writer.execute("BEGIN IMMEDIATE")
+                try:
+                    yield writer
+                    writer.execute("COMMIT")
+                except BaseException:
+                    if writer.in_transaction:
+                        writer.execute("ROLLBACK")
+                    raise
+
+    @contextmanager
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """One consistent view on the reading connection; blocks may nest."""
+        with self._turn, _sentences():
+            reader = self._open_reader()
+            if self._reading == 0:
+                reader.execute("BEGIN")
+            self._reading += 1
+            try:
+                yield reader
+            finally:
+                self._reading -= 1
+                if self._reading == 0 and reader.in_transaction:
+                    reader.execute("COMMIT")
+
+    def close(self) -> None:
+        """Close both connections; the writer's under the lock, for closing may checkpoint."""
+        with self._turn:
+            if self._reader is not None:
+                self._reader.close()
+                self._reader = None
+            if self._writer is not None:
+                with self._locked():
+                    self._writer.close()
+                self._writer = None
+
+    @contextmanager
+    def _locked(self) -> Iterator[None]:
+        try:
+            self._lock.acquire()
+        except Timeout as fault:
+            raise Refused(
+                "Another herdsync on this laptop has kept the farm's file busy; nothing was written.",
+                "Close the other one, or try again in a moment.",
+            ) from fault
+        try:
+            yield
+        finally:
+            self._lock.release()
+
+    def _open_writer(self) -> sqlite3.Connection:
+        if self._writer is None:
+            with _sentences():
+                writer = sqlite3.connect(
+                    self.path, isolation_level=None, timeout=LOCK_WAIT_S, check_same_thread=False
+                )
+                writer.execute("PRAGMA journal_mode=WAL")
+                writer.execute("PRAGMA synchronous=FULL")
+                writer.execute("PRAGMA trusted_schema=OFF")
+                self._writer = writer
+        return self._writer
+
+    def _open_reader(self) -> sqlite3.Connection:
+        if self._reader is None:
+            self._reader = sqlite3.connect(
+                self.path.absolute().as_uri() + "?mode=ro",
+                uri=True,
+                isolation_level=None,
+                timeout=LOCK_WAIT_S,
+                check_same_thread=False,
+            )
+            self._reader.execute("PRAGMA trusted_schema=OFF")
+        return self._reader
+
+
+@contextmanager
+def _sentences() -> Iterator[None]:
+    """SQLite's faults as sentences a keeper can act on."""
+    try:
+        yield
+    except sqlite3.OperationalError as fault:
+        raise Refused(
+            f"The farm's file could not be used ({fault}); nothing was written.",
+            "See whether the disk is full or the folder is read-only, then try again.",
+        ) from fault
+    except sqlite3.DatabaseError as fault:
+        raise DamagedFarm(
+            f"The farm's file is damaged ({fault}).",
+            "Keep this folder as it is, restore the newest backup beside it, and exchange with the "
+            "partner: what the partner has comes back.",
+        ) from fault

@@ -1,0 +1,110 @@
+"""The device's secrets and its marker: in the user's data folder, never in the farm's or a backup.
+
+The marker remembers how far this device's log had come. A log behind its marker, or a marker of
+another machine, means a restored or copied farm: writing on would split the log in two.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from hashlib import sha256
+from pathlib import Path
+from typing import TypeVar
+
+import msgspec
+import platformdirs
+from msgspec import Struct
+
+from herdsync import wall
+from herdsync.faults import DamagedFarm
+from herdsync.log.signing import SigningKey
+
+T = TypeVar("T")
+
+KEYS_VARIABLE = "HERDSYNC_KEYS"
+
+
+class Secret(Struct, frozen=True):
+    """A device's seeds. Stays on this machine."""
+
+    farm: bytes
+    sign_seed: bytes
+    seal_seed: bytes
+
+    def key(self) -> SigningKey:
+        """The keys that the seeds stand for."""
+        return SigningKey(self.sign_seed, self.seal_seed)
+
+
+class Marker(Struct, frozen=True):
+    """How far this device's log had come when it last wrote; ``sequence`` -1 before its first entry."""
+
+    sequence: int
+    id: bytes
+    machine: str
+
+
+def keys_folder() -> Path:
+    """Where secrets live: HERDSYNC_KEYS, else the user's data folder."""
+    told = wall.environment(KEYS_VARIABLE)
+    folder = Path(told) if told else Path(platformdirs.user_data_dir("herdsync")) / "keys"
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    return folder
+
+
+def keep_secret(device: bytes, secret: Secret) -> None:
+    """Write a new device's seeds and a marker that stands before its first entry."""
+    write_private(_path(secret.farm, device, "key"), msgspec.json.encode(secret))
+    keep_marker(secret.farm, device, Marker(-1, b"", wall.machine()))
+
+
+def secret_of(farm: bytes, device: bytes) -> Secret | None:
+    """The seeds kept for a device of a farm, or None where this machine has none."""
+    return _read(_path(farm, device, "key"), Secret)
+
+
+def keep_marker(farm: bytes, device: bytes, marker: Marker) -> None:
+    """Remember how far the log has come."""
+    write_private(_path(farm, device, "marker"), msgspec.json.encode(marker), durable=False)
+
+
+def marker_of(farm: bytes, device: bytes) -> Marker | None:
+    """The marker kept for a device, or None."""
+    return _read(_path(farm, device, "marker"), Marker)
+
+
+def write_private(path: Path, data: bytes, *, durable: bool = True) -> None:
+    """Replace a file whole, readable by its owner alone (mode 0600)."""
+    handle, temporary = tempfile.mkstemp(prefix=".", dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            if durable:
+                os.fsync(file.fileno())
+        os.replace(temporary, path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.unlink(temporary)
+        raise
+
+
+def _path(farm: bytes, device: bytes, what: str) -> Path:
+    name = sha256(b"herdsync/1/keyring\0" + farm + device).hexdigest()[:32]
+    return keys_folder() / f"{name}.{what}"
+
+
+def _read(path: Path, shape: type[T]) -> T | None:
+    try:
+        data = path.read_bytes()
+    except FileNotFoundError:
+        return None
+    try:
+        return msgspec.json.decode(data, type=shape)
+    except (msgspec.MsgspecError, UnicodeError) as fault:
+        raise DamagedFarm(
+            f"This laptop's own {path.suffix[1:]} file is damaged.",
+            "Move it away; the farm then opens to read, and this laptop can join afresh.",
+        ) from fault

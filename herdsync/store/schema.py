@@ -1,0 +1,91 @@
+"""The tables of a farm's file. ``derived_`` ones can be dropped and folded again at any time."""
+
+from __future__ import annotations
+
+LAYOUT = 1
+
+LOG = """
+CREATE TABLE entry (
+    pos INTEGER PRIMARY KEY,
+    id BLOB NOT NULL UNIQUE,
+    chain INTEGER NOT NULL,
+    seq INTEGER NOT NULL,
+    height INTEGER NOT NULL,
+    packed BLOB NOT NULL,
+    checked INTEGER NOT NULL,
+    UNIQUE (chain, seq)
+) STRICT;
+CREATE INDEX entry_unchecked ON entry (checked) WHERE checked != 1;
+CREATE TABLE chain (
+    number INTEGER PRIMARY KEY,
+    device BLOB NOT NULL,
+    parent INTEGER,
+    split INTEGER NOT NULL,
+    tip BLOB NOT NULL,
+    tip_seq INTEGER NOT NULL,
+    tip_height INTEGER NOT NULL,
+    first BLOB NOT NULL
+) STRICT;
+CREATE TABLE contact (
+    chain INTEGER NOT NULL,
+    seq INTEGER NOT NULL,
+    other INTEGER NOT NULL,
+    reach INTEGER NOT NULL,
+    PRIMARY KEY (chain, seq, other)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE authority (pos INTEGER PRIMARY KEY) STRICT;
+CREATE TABLE parked (
+    arrival INTEGER PRIMARY KEY,
+    id BLOB NOT NULL UNIQUE,
+    header BLOB NOT NULL,
+    body BLOB NOT NULL,
+    signature BLOB NOT NULL,
+    size INTEGER NOT NULL
+) STRICT;
+CREATE TABLE draft (salt BLOB PRIMARY KEY, id BLOB NOT NULL) STRICT, WITHOUT ROWID;
+CREATE TABLE about (name TEXT PRIMARY KEY, value BLOB NOT NULL) STRICT, WITHOUT ROWID;
+CREATE TABLE sighting (
+    name TEXT NOT NULL, size INTEGER NOT NULL, tail BLOB NOT NULL, told BLOB NOT NULL,
+    PRIMARY KEY (name, size, tail)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE heard (
+    device BLOB PRIMARY KEY, told BLOB NOT NULL
+) STRICT, WITHOUT ROWID;
+"""
+
+DERIVED = """
+CREATE TABLE derived_touch (
+    record BLOB NOT NULL, pos INTEGER NOT NULL, PRIMARY KEY (record, pos)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE derived_tie (
+    record BLOB NOT NULL, tie BLOB NOT NULL, a BLOB NOT NULL, b BLOB NOT NULL,
+    PRIMARY KEY (record, tie)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE derived_record (
+    id BLOB PRIMARY KEY, kind TEXT NOT NULL, state BLOB NOT NULL
+) STRICT, WITHOUT ROWID;
+CREATE INDEX derived_record_kind ON derived_record (kind);
+CREATE TABLE derived_joined (id BLOB PRIMARY KEY, record BLOB NOT NULL) STRICT, WITHOUT ROWID;
+CREATE TABLE derived_naming (
+    ref BLOB NOT NULL, at INTEGER NOT NULL, record BLOB NOT NULL, kind TEXT NOT NULL,
+    PRIMARY KEY (ref, at, record)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE derived_conflict (
+    scope BLOB NOT NULL, id BLOB NOT NULL, state BLOB NOT NULL, PRIMARY KEY (scope, id)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE derived_accepted (conflict BLOB PRIMARY KEY, entry BLOB NOT NULL) STRICT, WITHOUT ROWID;
+CREATE TABLE derived_unread (
+    scope BLOB NOT NULL, entry BLOB NOT NULL, told BLOB NOT NULL, PRIMARY KEY (scope, entry)
+) STRICT, WITHOUT ROWID;
+"""
+
+DERIVED_TABLES = (
+    "derived_touch",
+    "derived_tie",
+    "derived_record",
+    "derived_joined",
+    "derived_naming",
+    "derived_conflict",
+    "derived_accepted",
+    "derived_unread",
+)

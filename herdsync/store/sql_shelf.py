@@ -1,0 +1,149 @@
+"""The shelf in tables: what the fold derives, beside the log it was derived from."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterable
+
+import msgspec
+
+from herdsync.log.entry import Entry
+from herdsync.merge.conflicts import Conflict
+from herdsync.merge.records import Record
+from herdsync.merge.shelf import Shelf, Unread
+
+_records = msgspec.msgpack.Decoder(Record)
+_conflicts = msgspec.msgpack.Decoder(Conflict)
+_encode = msgspec.msgpack.Encoder(order="deterministic").encode
+_unread = msgspec.msgpack.Decoder(tuple[str, bool, list[bytes]])
+
+
+class SqlShelf(Shelf):
+    """Derived tables on one connection. ``entries`` loads entries by position, ``position`` finds one."""
+
+    def __init__(
+        self,
+        connection: sqlite3.Connection,
+        entries: Callable[[list[int]], list[Entry]],
+        position: Callable[[bytes], int],
+    ) -> None:
+        self._db = connection
+        self._entries = entries
+        self._position = position
+        self._cache: dict[bytes, Record | None] = {}
+
+    def refresh(self) -> None:
+        """Forget what was read, for someone else may have written since."""
+        self._cache.clear()
+
+    def touch(self, record: bytes, entry: Entry) -> None:
+        """See `Shelf.touch`."""
+        row = (record, self._position(entry.id))
+        self._db.execute("INSERT OR IGNORE INTO derived_touch VALUES (?, ?)", row)
+
+    def touching(self, record: bytes) -> list[Entry]:
+        """See `Shelf.touching`."""
+        rows = self._db.execute("SELECT pos FROM derived_touch WHERE record = ?", (record,))
+        return self._entries([pos for (pos,) in rows])
+
+    def tie(self, tie: bytes, a: bytes, b: bytes) -> None:
+        """See `Shelf.tie`."""
+        rows = [(one, tie, a, b) for one in (a, b)]
+        self._db.executemany("INSERT OR REPLACE INTO derived_tie VALUES (?, ?, ?, ?)", rows)
+
+    def ties_of(self, record: bytes) -> list[tuple[bytes, bytes, bytes]]:
+        """See `Shelf.ties_of`."""
+        sql = "SELECT tie, a, b FROM derived_tie WHERE record = ? ORDER BY tie, a, b"
+        return self._db.execute(sql, (record,)).fetchall()
+
+    def put_conflicts(self, scope: bytes, conflicts: list[Conflict]) -> None:
+        """See `Shelf.put_conflicts`."""
+        self._db.execute("DELETE FROM derived_conflict WHERE scope = ?", (scope,))
+        rows = {(scope, one.id): _encode(one) for one in conflicts}
+        self._db.executemany(
+            "INSERT INTO derived_conflict VALUES (?, ?, ?)",
+            [(scope, id, state) for (scope, id), state in rows.items()],
+        )
+
+    def accept(self, conflict: bytes, entry: bytes) -> None:
+        """See `Shelf.accept`."""
+        self._db.execute(
+            "INSERT INTO derived_accepted VALUES (?, ?) ON CONFLICT (conflict)"
+            " DO UPDATE SET entry = min(entry, excluded.entry)",
+            (conflict, entry),
+        )
+
+    def put_unread(self, scope: bytes, unread: list[Unread]) -> None:
+        """See `Shelf.put_unread`."""
+        self._db.execute("DELETE FROM derived_unread WHERE scope = ?", (scope,))
+        rows = [(scope, u.entry, _encode((u.why, u.critical, u.subjects))) for u in unread]
+        self._db.executemany("INSERT INTO derived_unread VALUES (?, ?, ?)", rows)
+
+    def every_unread(self) -> list[Unread]:
+        """See `Shelf.every_unread`."""
+        rows = self._db.execute("SELECT entry, told FROM derived_unread ORDER BY entry")
+        return [Unread(entry, *_unread.decode(told)) for entry, told in rows]
+
+    def canonical(self, id: bytes) -> bytes:
+        """See `Records.canonical`."""
+        row = self._db.execute("SELECT record FROM derived_joined WHERE id = ?", (id,)).fetchone()
+        return row[0] if row else id
+
+    def record_ids(self, prefix: bytes, limit: bytes) -> list[bytes]:
+        """Ids of records (joined ones too) from ``prefix`` up to and with ``limit``, at most ten."""
+        sql = (
+            "SELECT id FROM derived_record WHERE id BETWEEN ?1 AND ?2 UNION "
+            "SELECT id FROM derived_joined WHERE id BETWEEN ?1 AND ?2 LIMIT 10"
+        )
+        return [id for (id,) in self._db.execute(sql, (prefix, limit))]
+
+    def _load(self, record: bytes) -> Record | None:
+        if record not in self._cache:
+            sql = "SELECT state FROM derived_record WHERE id = ?"
+            row = self._db.execute(sql, (record,)).fetchone()
+            self._cache[record] = _records.decode(row[0]) if row else None
+        return self._cache[record]
+
+    def _keep(self, record: Record, at: int, refs: set[bytes]) -> None:
+        row = (record.id, record.kind, _encode(record))
+        self._db.execute("INSERT INTO derived_record VALUES (?, ?, ?)", row)
+        joined = [(one, record.id) for one in record.ids if one != record.id]
+        self._db.executemany("INSERT OR REPLACE INTO derived_joined VALUES (?, ?)", joined)
+        naming = [(ref, at, record.id, record.kind) for ref in refs]
+        self._db.executemany("INSERT INTO derived_naming VALUES (?, ?, ?, ?)", naming)
+        self._cache[record.id] = record
+
+    def _forget(self, record: Record, at: int, refs: set[bytes]) -> None:
+        self._db.execute("DELETE FROM derived_record WHERE id = ?", (record.id,))
+        self._db.execute("DELETE FROM derived_joined WHERE record = ?", (record.id,))
+        sql = "DELETE FROM derived_naming WHERE ref = ? AND at = ? AND record = ?"
+        self._db.executemany(sql, [(ref, at, record.id) for ref in refs])
+        self._cache[record.id] = None
+
+    def _kept_of_kind(self, kind: str) -> Iterable[Record]:
+        sql = "SELECT id, state FROM derived_record WHERE kind = ?"
+        return [self._read(id, state) for id, state in self._db.execute(sql, (kind,))]
+
+    def _kept_naming(self, ids: list[bytes], kind: str | None) -> Iterable[Record]:
+        places: dict[tuple[int, bytes], bytes] = {}
+        sql = (
+            "SELECT n.at, r.id, r.state FROM derived_naming n JOIN derived_record r"
+            " ON r.id = n.record WHERE n.ref = ?1 AND (?2 IS NULL OR n.kind = ?2)"
+        )
+        for one in ids:
+            for at, id, state in self._db.execute(sql, (one, kind)):
+                places[(at, id)] = state
+        return [self._read(id, state) for (_, id), state in sorted(places.items())]
+
+    def _read(self, id: bytes, state: bytes) -> Record:
+        cached = self._cache.get(id)
+        if cached is None:
+            cached = self._cache[id] = _records.decode(state)
+        return cached
+
+    def _conflicts(self) -> Iterable[Conflict]:
+        rows = self._db.execute("SELECT state FROM derived_conflict")
+        return [_conflicts.decode(state) for (state,) in rows]
+
+    def _accepted(self) -> dict[bytes, bytes]:
+        return dict(self._db.execute("SELECT conflict, entry FROM derived_accepted").fetchall())
