@@ -84,10 +84,10 @@ def write_private(path: Path, data: bytes, *, durable: bool = True) -> None:
             file.flush()
             if durable:
                 os.fsync(file.fileno())
-        os.replace(temporary, path)
+        Path(temporary).replace(path)
     except BaseException:
         with contextlib.suppress(OSError):
-            os.unlink(temporary)
+            Path(temporary).unlink()
         raise
 
 

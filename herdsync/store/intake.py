@@ -1,0 +1,136 @@
+"""Taking entries that came from elsewhere: each is checked, finds its place, waits or is refused."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from herdsync.answers import Setback
+from herdsync.faults import BadBytes
+from herdsync.log.chain import Missing, Settled
+from herdsync.log.entry import NO_ID, RECORD_BYTES, Entry
+from herdsync.log.limits import BATCH_ALL_CHECKED
+from herdsync.log.signing import entry_verifies
+from herdsync.log.trust import AUTHORITY_VERBS, members_of
+from herdsync.store.log_table import BAD, GOOD, UNCHECKED
+from herdsync.store.view import View
+
+
+@dataclass(slots=True)
+class Taken:
+    """What became of entries that came in."""
+
+    received: int = 0
+    parked: int = 0
+    unvouched: int = 0
+    refused: list[Setback] = field(default_factory=list)
+
+
+class Intake:
+    """Takes entries into one view, inside its caller's transaction."""
+
+    def __init__(self, view: View, farm: bytes) -> None:
+        self._view = view
+        self._farm = farm
+        self._taken = Taken()
+        self._stored: list[Entry] = []
+        self._admitted = set(view.members().by_key)
+
+    def take(self, entries: list[Entry], source: str) -> Taken:
+        """Store what is sound; what builds on entries not here waits; the rest is refused by name."""
+        checked = self._signatures(entries)
+        for entry in entries:
+            self._one(entry, checked[entry.id], source)
+        self._waiting(source)
+        self._view.fold_in(self._stored)
+        self._taken.received = len(self._stored)
+        self._taken.parked = self._view.log.parked_count()
+        self._taken.unvouched = self._count_unvouched()
+        return self._taken
+
+    def _signatures(self, entries: list[Entry]) -> dict[bytes, int]:
+        """Check every signature of a batch up to a thousand; of a larger one, each device's newest."""
+        newest: dict[bytes, int] = {}
+        for entry in entries:
+            header = entry.header
+            newest[header.device] = max(header.sequence, newest.get(header.device, -1))
+        every = len(entries) <= BATCH_ALL_CHECKED
+        checked = {}
+        for entry in entries:
+            header = entry.header
+            must = every or header.sequence == newest[header.device]
+            must = must or header.verb in AUTHORITY_VERBS
+            checked[entry.id] = UNCHECKED
+            if must:
+                checked[entry.id] = GOOD if entry_verifies(entry) else BAD
+        return checked
+
+    def _one(self, entry: Entry, checked: int, source: str) -> None:
+        log = self._view.log
+        if log.place_of(entry.id) is not None:
+            if checked == GOOD and log.checked(entry.id) == BAD:
+                log.replace_signature(entry)
+            return
+        if checked == BAD:
+            self._refuse(entry, source, "its signature is not its device's")
+            return
+        if entry.header.farm != self._farm and entry.id != self._farm:
+            self._refuse(entry, source, "it belongs to another farm")
+            return
+        if entry.header.device not in self._admitted:
+            log.park(entry)
+            return
+        try:
+            settled = log.chains.settle(entry)
+        except BadBytes as fault:
+            self._refuse(entry, source, str(fault))
+            return
+        if isinstance(settled, Missing):
+            log.park(entry)
+        else:
+            self._store(entry, settled, checked)
+
+    def _store(self, entry: Entry, settled: Settled, checked: int) -> None:
+        self._view.log.add(entry, settled, checked)
+        self._stored.append(entry)
+        if entry.header.verb in AUTHORITY_VERBS:
+            members = members_of(self._view.log.authority())
+            self._admitted = set(members.by_key) if members else set()
+
+    def _waiting(self, source: str) -> None:
+        """Try entries that wait again, until none of them finds its place."""
+        log = self._view.log
+        before = -1
+        while self._stored and before != len(self._stored):
+            before = len(self._stored)
+            for entry in log.parked():
+                ready = entry.header.device in self._admitted and all(
+                    log.place_of(one) is not None for one in _builds_on(entry)
+                )
+                if ready:
+                    log.unpark([entry.id])
+                    self._one(entry, GOOD if entry_verifies(entry) else BAD, source)
+
+    def _refuse(self, entry: Entry, source: str, why: str) -> None:
+        what = f"entry {entry.header.sequence} of a device in {source}"
+        self._taken.refused.append(Setback(what, why))
+
+    def _count_unvouched(self) -> int:
+        new = {entry.id[:RECORD_BYTES] for entry in self._stored}
+        touched = {
+            one for entry in self._stored for one in (*entry.header.subjects, entry.record_id)
+        }
+        records = (self._view.shelf.get(one) for one in touched)
+        return len(
+            {
+                claim.entry
+                for record in records
+                if record is not None
+                for claim in record.claims()
+                if not claim.vouched and claim.entry in new
+            }
+        )
+
+
+def _builds_on(entry: Entry) -> list[bytes]:
+    before = [entry.header.previous] if entry.header.previous != NO_ID else []
+    return [*before, *entry.header.parents]

@@ -1,0 +1,215 @@
+"""The log in tables: entries as they are packed, chains, contacts, parked entries."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from herdsync.faults import BadBytes
+from herdsync.log.chain import Chain, Chains, Contact, Known, Settled
+from herdsync.log.entry import NO_ID, Entry, Place, pack, read, trusted_unpack, unpack
+from herdsync.log.limits import PARKED_BYTES, PARKED_ENTRIES
+from herdsync.log.trust import AUTHORITY_VERBS
+
+UNCHECKED = 0
+GOOD = 1
+BAD = -1
+
+_COLUMNS = "pos, id, chain, seq, packed"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One stored entry's row."""
+
+    pos: int
+    id: bytes
+    chain: int
+    seq: int
+    packed: bytes
+
+
+class LogTable:
+    """The log on one connection; holds the chains in memory and refreshes them when told."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._db = connection
+        self.chains = Chains(self.place_of)
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Read chains and contacts anew, for someone else may have written since."""
+        chains = [Chain(*row) for row in self._db.execute("SELECT * FROM chain")]
+        contacts = self._db.execute(
+            "SELECT chain, seq, other, reach FROM contact ORDER BY chain, seq"
+        )
+        self.chains = Chains(self.place_of)
+        self.chains.restore(chains, [Contact(*row) for row in contacts])
+
+    def place_of(self, id: bytes) -> Known | None:
+        """Where a stored entry stands, or None."""
+        sql = "SELECT chain, seq, height FROM entry WHERE id = ?"
+        row = self._db.execute(sql, (id,)).fetchone()
+        return Known(*row) if row else None
+
+    def place_of_claim(self, claim: bytes) -> Known:
+        """Where the entry with these first 16 bytes stands. Raises KeyError."""
+        row = self._db.execute(
+            "SELECT chain, seq, height FROM entry WHERE id BETWEEN ? AND ?",
+            (claim + bytes(16), claim + b"\xff" * 16),
+        ).fetchone()
+        if row is None:
+            raise KeyError(claim)
+        return Known(*row)
+
+    def ids_between(self, low: bytes, high: bytes) -> list[bytes]:
+        """Ids of entries in a range, at most ten."""
+        sql = "SELECT id FROM entry WHERE id BETWEEN ? AND ? LIMIT 10"
+        return [id for (id,) in self._db.execute(sql, (low, high))]
+
+    def position(self, id: bytes) -> int:
+        """The position of a stored entry in this store."""
+        row = self._db.execute("SELECT pos FROM entry WHERE id = ?", (id,)).fetchone()
+        return int(row[0])
+
+    def add(self, entry: Entry, settled: Settled, checked: int) -> None:
+        """Store an entry that found its place."""
+        header, chain = entry.header, settled.chain
+        cursor = self._db.execute(
+            "INSERT INTO entry (id, chain, seq, height, packed, checked) VALUES (?, ?, ?, ?, ?, ?)",
+            (entry.id, chain.number, header.sequence, header.height, pack(entry), checked),
+        )
+        self._db.execute(
+            "INSERT OR REPLACE INTO chain VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            (chain.number, chain.device, chain.parent, chain.split, chain.tip,
+             chain.tip_sequence, chain.tip_height, chain.first),
+        )  # fmt: skip
+        self._db.executemany(
+            "INSERT OR REPLACE INTO contact VALUES (?, ?, ?, ?)",
+            [(c.chain, c.sequence, c.other, c.reach) for c in settled.contacts],
+        )
+        if header.verb in AUTHORITY_VERBS:
+            self._db.execute("INSERT INTO authority VALUES (?)", (cursor.lastrowid,))
+
+    def authority(self) -> list[Entry]:
+        """All entries about who may write."""
+        return self.entries([pos for (pos,) in self._db.execute("SELECT pos FROM authority")])
+
+    def entries(self, positions: list[int]) -> list[Entry]:
+        """Entries for the fold: without the header's bytes and links, which the fold does not read."""
+        found = []
+        for pos in positions:
+            sql = f"SELECT {_COLUMNS} FROM entry WHERE pos = ?"
+            row = Row(*self._db.execute(sql, (pos,)).fetchone())
+            device = self.chains.all[row.chain].device
+            place = Place(self._farm(), device, row.seq, NO_ID)
+            found.append(trusted_unpack(row.packed, place, row.id))
+        return found
+
+    def full(self, id: bytes) -> Entry | None:
+        """One entry with its exact header bytes, rebuilt and checked. Raises BadBytes."""
+        sql = f"SELECT {_COLUMNS} FROM entry WHERE id = ?"
+        row = self._db.execute(sql, (id,)).fetchone()
+        return self._whole(Row(*row)) if row else None
+
+    def run(self, chain: int, first: int, last: int) -> Iterator[Entry]:
+        """The entries of a run of one chain, whole. Raises BadBytes where the store is damaged."""
+        sql = f"SELECT {_COLUMNS} FROM entry WHERE chain = ? AND seq BETWEEN ? AND ? ORDER BY seq"
+        previous = self.before(chain, first)
+        for found in self._db.execute(sql, (chain, first, last)):
+            row = Row(*found)
+            entry = self._unpacked(row, previous)
+            previous = row.id
+            yield entry
+
+    def folded_order(self) -> Iterator[list[Entry]]:
+        """All entries for a refold, a thousand at a time, in causal order."""
+        cursor = self._db.execute(f"SELECT {_COLUMNS} FROM entry ORDER BY height, id")
+        farm = self._farm()
+        while rows := cursor.fetchmany(1_000):
+            yield [
+                trusted_unpack(
+                    row[4], Place(farm, self.chains.all[row[2]].device, row[3], NO_ID), row[1]
+                )
+                for row in rows
+            ]
+
+    def before(self, chain: int, seq: int) -> bytes:
+        """The id of the entry that stands before a sequence of a chain; 32 zero bytes at the start."""
+        own = self.chains.all[chain]
+        while own.parent is not None and seq - 1 <= own.split:
+            own = self.chains.all[own.parent]
+        sql = "SELECT id FROM entry WHERE chain = ? AND seq = ?"
+        row = self._db.execute(sql, (own.number, seq - 1)).fetchone()
+        return row[0] if row else NO_ID
+
+    def count(self) -> int:
+        """How many entries are stored."""
+        return int(self._db.execute("SELECT count(*) FROM entry").fetchone()[0])
+
+    def checked(self, id: bytes) -> int:
+        """GOOD, BAD or UNCHECKED."""
+        row = self._db.execute("SELECT checked FROM entry WHERE id = ?", (id,)).fetchone()
+        return int(row[0]) if row else UNCHECKED
+
+    def mark(self, id: bytes, checked: int) -> None:
+        """Note the outcome of a signature check."""
+        self._db.execute("UPDATE entry SET checked = ? WHERE id = ?", (checked, id))
+
+    def replace_signature(self, entry: Entry) -> None:
+        """Take a good signature in place of a bad one for an entry already here."""
+        sql = "UPDATE entry SET packed = ?, checked = ? WHERE id = ?"
+        self._db.execute(sql, (pack(entry), GOOD, entry.id))
+
+    def unchecked(self, limit: int) -> list[bytes]:
+        """Entries whose own signature waits to be checked."""
+        sql = "SELECT id FROM entry WHERE checked = 0 LIMIT ?"
+        return [id for (id,) in self._db.execute(sql, (limit,))]
+
+    def bad(self) -> list[bytes]:
+        """Entries whose signature was found bad under a chain vouched for by a later one."""
+        return [id for (id,) in self._db.execute("SELECT id FROM entry WHERE checked = -1")]
+
+    def park(self, entry: Entry) -> None:
+        """Keep an entry that waits for others, dropping the oldest waiting beyond the bounds."""
+        size = len(entry.header_bytes) + len(entry.body_bytes) + 64
+        self._db.execute(
+            "INSERT OR IGNORE INTO parked (id, header, body, signature, size) VALUES (?, ?, ?, ?, ?)",
+            (entry.id, entry.header_bytes, entry.body_bytes, entry.signature, size),
+        )
+        while True:
+            count, total = self._db.execute("SELECT count(*), sum(size) FROM parked").fetchone()
+            if count <= PARKED_ENTRIES and (total or 0) <= PARKED_BYTES:
+                return
+            self._db.execute("DELETE FROM parked WHERE arrival = (SELECT min(arrival) FROM parked)")
+
+    def parked(self) -> list[Entry]:
+        """Entries that wait, oldest first."""
+        rows = self._db.execute("SELECT header, body, signature FROM parked ORDER BY arrival")
+        return [read(*row) for row in rows]
+
+    def parked_count(self) -> int:
+        """How many entries wait."""
+        return int(self._db.execute("SELECT count(*) FROM parked").fetchone()[0])
+
+    def unpark(self, ids: Iterable[bytes]) -> None:
+        """Forget waiting entries that found their place or were refused."""
+        self._db.executemany("DELETE FROM parked WHERE id = ?", [(id,) for id in ids])
+
+    def _farm(self) -> bytes:
+        row = self._db.execute("SELECT value FROM about WHERE name = 'farm'").fetchone()
+        return bytes(row[0])
+
+    def _whole(self, row: Row) -> Entry:
+        return self._unpacked(row, self.before(row.chain, row.seq))
+
+    def _unpacked(self, row: Row, previous: bytes) -> Entry:
+        device = self.chains.all[row.chain].device
+        # Only the founding entry was written before the farm had an id.
+        founding = row.id == self._farm()
+        farm = NO_ID if founding else self._farm()
+        entry = unpack(row.packed, Place(farm, device, row.seq, previous))
+        if entry.id != row.id:
+            raise BadBytes(f"Entry {row.seq} of a chain is not the one that was stored.")
+        return entry

@@ -1,0 +1,299 @@
+"""The farm's store: one file, one transaction an act, the device's key beside it but never in it."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import msgspec
+
+from herdsync import wall
+from herdsync.faults import DamagedFarm, Refused
+from herdsync.log.chain import Known, Settled
+from herdsync.log.entry import Entry
+from herdsync.log.signing import SigningKey
+from herdsync.log.trust import READER, Members
+from herdsync.log.writer import Act, Pen, next_entry
+from herdsync.store import keyring
+from herdsync.store.carried import Run, Sighting
+from herdsync.store.database import FILE, Database
+from herdsync.store.intake import Intake, Taken
+from herdsync.store.keyring import Marker
+from herdsync.store.log_table import GOOD
+from herdsync.store.schema import DERIVED, LAYOUT, LOG
+from herdsync.store.view import View
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """Who is at the keyboard, this run's clock (ms UTC), whether it was set by hand, randomness."""
+
+    by: str
+    clock: int
+    by_hand: bool
+    entropy: Callable[[int], bytes]
+
+
+class Writing:
+    """One transaction's view: what is appended here is stored, folded and committed together."""
+
+    def __init__(self, view: View, farm: bytes, key: SigningKey, stamp: Stamp) -> None:
+        self.view = view
+        self.shelf = view.shelf
+        self.entries: list[Entry] = []
+        self._farm = farm
+        self._key = key
+        self._stamp = stamp
+
+    def append(self, act: Act, batch: bytes | None = None, salt: bytes | None = None) -> Entry:
+        """The next entry of this device. With a draft's salt used before: the entry it made then."""
+        log = self.view.log
+        if salt is not None and (earlier := self._drafted(salt)) is not None:
+            return earlier
+        own = log.chains.of_device(self._key.public)
+        pen = Pen(self._farm, self._key, self._stamp.by, self._stamp.clock, self._stamp.by_hand)
+        given = salt if salt is not None else self._stamp.entropy(16)
+        entry = next_entry(log.chains, own[0] if own else None, pen, act, given, batch)
+        settled = log.chains.settle(entry)
+        assert isinstance(settled, Settled), "what this device writes builds on what is here"
+        log.add(entry, settled, GOOD)
+        if salt is not None:
+            self.view.connection.execute("INSERT INTO draft VALUES (?, ?)", (salt, entry.id))
+        self.entries.append(entry)
+        return entry
+
+    def _drafted(self, salt: bytes) -> Entry | None:
+        sql = "SELECT id FROM draft WHERE salt = ?"
+        row = self.view.connection.execute(sql, (salt,)).fetchone()
+        return self.view.log.full(row[0]) if row else None
+
+
+class Store:
+    """One farm's folder on this device."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._db = Database(folder)
+        self._views: dict[int, View] = {}
+        with self.reading() as view:
+            farm, device = view.about("farm"), view.about("device")
+            if view.about("layout") != str(LAYOUT).encode() or farm is None:
+                raise DamagedFarm(
+                    "The farm's file is of a layout this program does not know.",
+                    "Update this program, or restore a backup made by this version.",
+                )
+        self.farm = farm
+        self.device = device or b""
+        secret = keyring.secret_of(self.farm, self.device) if self.device else None
+        self._key = secret.key() if secret is not None else None
+
+    @classmethod
+    def create(cls, folder: Path, founding: Entry, secret: keyring.Secret) -> Store:
+        """A new farm's file with its founding entry; ``secret`` is this device's. Raises Refused."""
+        folder.mkdir(parents=True, exist_ok=True)
+        if (folder / FILE).exists():
+            raise Refused(
+                f"There is a farm in {folder} already; nothing was written.",
+                "Choose another folder with --farm, or open the farm that is there.",
+            )
+        keyring.keep_secret(secret.key().public, secret)
+        database = Database(folder)
+        try:
+            with database.writing() as connection:
+                _lay_out(connection, founding.id, secret.key().public)
+                view = View(connection)
+                settled = view.log.chains.settle(founding)
+                assert isinstance(settled, Settled), "a founding entry builds on nothing"
+                view.log.add(founding, settled, GOOD)
+        finally:
+            database.close()
+        if founding.header.device == secret.key().public:
+            keyring.keep_marker(
+                founding.id, founding.header.device, Marker(0, founding.id, wall.machine())
+            )
+        return cls(folder)
+
+    @property
+    def key(self) -> SigningKey:
+        """This device's key. Raises Refused where this machine does not hold it."""
+        if self._key is None:
+            raise Refused(
+                "This laptop does not hold this farm's key, so it can read but not write.",
+                "Join afresh with 'herdsync join', or use the recovery words.",
+            )
+        return self._key
+
+    @contextmanager
+    def reading(self) -> Iterator[View]:
+        """One consistent view of everything stored."""
+        with self._db.reading() as connection:
+            yield self._view(connection)
+
+    @contextmanager
+    def writing(self, stamp: Stamp) -> Iterator[Writing]:
+        """One transaction: everything appended is stored and folded, or nothing is. Raises Refused."""
+        with self._transaction() as view:
+            self._refuse_copy(view)
+            self._refuse_outsider(view)
+            writing = Writing(view, self.farm, self.key, stamp)
+            yield writing
+            view.fold_in(writing.entries)
+        # Commit, marker, acknowledge: a crash in between leaves the log ahead of its marker, which
+        # is sound; the other way round would lock this laptop out of its own farm.
+        if writing.entries:
+            newest = writing.entries[-1]
+            marker = Marker(newest.header.sequence, newest.id, wall.machine())
+            keyring.keep_marker(self.farm, self.device, marker)
+
+    @contextmanager
+    def _transaction(self) -> Iterator[View]:
+        with self._db.writing() as connection:
+            view = self._view(connection)
+            try:
+                yield view
+            except BaseException:
+                self._views.pop(id(connection), None)
+                raise
+
+    def _view(self, connection: sqlite3.Connection) -> View:
+        view = self._views.get(id(connection))
+        if view is None:
+            view = self._views[id(connection)] = View(connection)
+        else:
+            view.catch_up()
+        return view
+
+    def why_read_only(self) -> str:
+        """Why this device may not write here, as a sentence; empty where it may."""
+        try:
+            with self.reading() as view:
+                self.key  # noqa: B018 - asking for it is the check
+                self._refuse_copy(view)
+                self._refuse_outsider(view)
+        except Refused as fault:
+            return str(fault)
+        return ""
+
+    def _refuse_copy(self, view: View) -> None:
+        marker = keyring.marker_of(self.farm, self.device) if self.device else None
+        sound = marker is not None and marker.machine == wall.machine()
+        if marker is not None and marker.sequence >= 0:
+            sound = sound and view.log.place_of(marker.id) is not None
+        if not sound:
+            raise Refused(
+                "This farm's folder was restored or copied: writing on would split this laptop's log.",
+                "It opens to read. Join afresh with 'herdsync join', or use the recovery words.",
+            )
+
+    def _refuse_outsider(self, view: View) -> None:
+        member = view.members().by_key.get(self.device)
+        if member is None:
+            raise Refused(
+                "This laptop has not been admitted to the farm yet.",
+                "Ask the steward to admit it, then exchange once more.",
+            )
+        if member.role == READER:
+            raise Refused("This laptop may read only.", "Ask the steward for another role.")
+
+    def take(self, entries: list[Entry], source: str) -> Taken:
+        """Store what came from elsewhere, in one transaction; the same again changes nothing."""
+        with self._transaction() as view:
+            return Intake(view, self.farm).take(entries, source)
+
+    def refold(self) -> None:
+        """Drop everything derived and fold it again."""
+        with self._transaction() as view:
+            view.refold()
+
+    def close(self) -> None:
+        """Close the farm's file."""
+        self._views.clear()
+        self._db.close()
+
+    # What an exchange asks (herdsync.exchange.ledger.Ledger).
+
+    def members(self) -> Members:
+        """Who may write and read."""
+        with self.reading() as view:
+            return view.members()
+
+    def runs(self) -> list[Run]:
+        """Everything stored, one run a chain."""
+        with self.reading() as view:
+            chains = view.log.chains.all.values()
+            return [
+                Run(chain.device, chain.number, chain.split + 1, chain.tip_sequence)
+                for chain in sorted(chains, key=lambda chain: chain.number)
+            ]
+
+    def entries(self, runs: list[Run]) -> list[Entry]:
+        """The entries of runs, whole, in causal order."""
+        with self.reading() as view:
+            found = [
+                entry for run in runs for entry in view.log.run(run.chain, run.first, run.last)
+            ]
+        return sorted(found, key=lambda entry: entry.order)
+
+    def place_of(self, id: bytes) -> Known | None:
+        """Where an entry stands here."""
+        with self.reading() as view:
+            return view.log.place_of(id)
+
+    def previous_of(self, run: Run) -> bytes:
+        """The id of the entry before a run."""
+        with self.reading() as view:
+            return view.log.before(run.chain, run.first)
+
+    def sightings(self) -> list[Sighting]:
+        """The bundles read or written so far."""
+        with self.reading() as view:
+            rows = view.connection.execute("SELECT told FROM sighting").fetchall()
+        return [msgspec.msgpack.decode(told, type=Sighting) for (told,) in rows]
+
+    def remember(self, sighting: Sighting) -> None:
+        """Remember a bundle."""
+        told = msgspec.msgpack.encode(sighting)
+        row = (sighting.name, sighting.size, sighting.tail, told)
+        with self._transaction() as view:
+            view.connection.execute("INSERT OR REPLACE INTO sighting VALUES (?, ?, ?, ?)", row)
+
+    def take_bundle_number(self) -> int:
+        """The next number for a bundle of this device; never given twice."""
+        with self._transaction() as view:
+            number = int(view.about("bundle") or b"0") + 1
+            view.note("bundle", str(number).encode())
+            return number
+
+    def heard(self, device: bytes, frontier: list[tuple[bytes, int, bytes]], clock_ms: int) -> None:
+        """Keep the newest frontier a device has signed."""
+        told = msgspec.msgpack.encode((clock_ms, frontier))
+        with self._transaction() as view:
+            earlier = self._heard(view).get(device)
+            if earlier is None or _reach(earlier[1]) <= _reach(frontier):
+                view.connection.execute(
+                    "INSERT OR REPLACE INTO heard VALUES (?, ?)", (device, told)
+                )
+
+    def last_heard(self) -> dict[bytes, tuple[int, list[tuple[bytes, int, bytes]]]]:
+        """What each other device was last known to have, with its own clock's reading (ms)."""
+        with self.reading() as view:
+            return self._heard(view)
+
+    def _heard(self, view: View) -> dict[bytes, tuple[int, list[tuple[bytes, int, bytes]]]]:
+        shape = tuple[int, list[tuple[bytes, int, bytes]]]
+        rows = view.connection.execute("SELECT device, told FROM heard").fetchall()
+        return {device: msgspec.msgpack.decode(told, type=shape) for device, told in rows}
+
+
+def _reach(frontier: list[tuple[bytes, int, bytes]]) -> int:
+    return sum(sequence + 1 for _, sequence, _ in frontier)
+
+
+def _lay_out(connection: sqlite3.Connection, farm: bytes, device: bytes) -> None:
+    for statement in (LOG + DERIVED).split(";"):
+        connection.execute(statement)
+    about = [("farm", farm), ("device", device), ("layout", str(LAYOUT).encode())]
+    connection.executemany("INSERT INTO about VALUES (?, ?)", about)

@@ -1,0 +1,79 @@
+"""One connection's view of the farm: its log, its shelf, its members, and the fold between them."""
+
+from __future__ import annotations
+
+import sqlite3
+
+from herdsync.faults import DamagedFarm
+from herdsync.log.entry import Entry
+from herdsync.log.trust import AUTHORITY_VERBS, Members, members_of
+from herdsync.merge.fold import Fold
+from herdsync.store.log_table import LogTable
+from herdsync.store.schema import DERIVED, DERIVED_TABLES
+from herdsync.store.sql_shelf import SqlShelf
+
+
+class View:
+    """Log and shelf on one connection, read anew where another connection has written."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self.connection = connection
+        self.log = LogTable(connection)
+        self.shelf = SqlShelf(connection, self.log.entries, self.log.position)
+        self.fold = Fold(self.shelf, self.members, self.saw)
+        self._members: Members | None = None
+        self._version = self._data_version()
+
+    def catch_up(self) -> None:
+        """Forget what is no longer so."""
+        version = self._data_version()
+        if version != self._version:
+            self._version = version
+            self.refresh()
+
+    def refresh(self) -> None:
+        """Read everything kept in memory anew."""
+        self.log.refresh()
+        self.shelf.refresh()
+        self._members = None
+
+    def members(self) -> Members:
+        """Who may write."""
+        if self._members is None:
+            self._members = members_of(self.log.authority())
+        if self._members is None:
+            raise DamagedFarm("The farm's file holds no founding entry.", "Restore a backup.")
+        return self._members
+
+    def saw(self, later: bytes, earlier: bytes) -> bool:
+        """Whether the writer of one claim had seen another."""
+        chains = self.log.chains
+        return chains.saw(self.log.place_of_claim(later), self.log.place_of_claim(earlier))
+
+    def fold_in(self, entries: list[Entry]) -> None:
+        """Bring the shelf up to date with entries just stored."""
+        if any(entry.header.verb in AUTHORITY_VERBS for entry in entries):
+            self._members = None
+        self.fold.take(entries)
+
+    def refold(self) -> None:
+        """Drop everything derived and fold the whole log again."""
+        for table in DERIVED_TABLES:
+            self.connection.execute(f"DROP TABLE IF EXISTS {table}")
+        for statement in DERIVED.split(";"):
+            self.connection.execute(statement)
+        self.refresh()
+        for entries in self.log.folded_order():
+            self.fold.take(entries)
+
+    def about(self, name: str) -> bytes | None:
+        """One of the store's own notes."""
+        row = self.connection.execute("SELECT value FROM about WHERE name = ?", (name,)).fetchone()
+        return bytes(row[0]) if row else None
+
+    def note(self, name: str, value: bytes) -> None:
+        """Keep one of the store's own notes."""
+        self.connection.execute("INSERT OR REPLACE INTO about VALUES (?, ?)", (name, value))
+
+    def _data_version(self) -> int:
+        return int(self.connection.execute("PRAGMA data_version").fetchone()[0])
