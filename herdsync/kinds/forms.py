@@ -45,9 +45,13 @@ class Reading(Protocol):
 
 
 class Form(ABC):
-    """One form of value. ``word`` names it, ``takes`` says in a sentence what may be typed."""
+    """One form of value. ``word`` names it, ``takes`` says in a sentence what may be typed.
+
+    ``stored`` is the Python type of its stored values.
+    """
 
     word: ClassVar[str]
+    stored: ClassVar[type] = str
 
     @property
     @abstractmethod
@@ -236,6 +240,7 @@ class Count(Form):
     """A whole number from ``least`` to ``most``."""
 
     word: ClassVar[str] = "count"
+    stored: ClassVar[type] = int
     least: int = 0
     most: int = COUNT_LIMIT
 
@@ -268,6 +273,7 @@ class Flag(Form):
     """Yes or no."""
 
     word: ClassVar[str] = "yes or no"
+    stored: ClassVar[type] = bool
     _YES: ClassVar[frozenset[str]] = frozenset({"yes", "y", "true", "1"})
     _NO: ClassVar[frozenset[str]] = frozenset({"no", "n", "false", "0"})
 
@@ -300,6 +306,7 @@ class Ref(Form):
     """Another record, of ``kind`` ("" for any): an animal, a pen, a product, an act."""
 
     word: ClassVar[str] = "record"
+    stored: ClassVar[type] = bytes
     kind: str = ""
 
     @property

@@ -10,8 +10,8 @@ import inspect
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from types import MappingProxyType
-from typing import get_type_hints
+from types import MappingProxyType, UnionType
+from typing import get_args, get_origin, get_type_hints
 
 from msgspec import Struct, structs
 
@@ -170,9 +170,14 @@ def parse_fields(
 
 
 def _said(hint: object) -> Says:
-    found = [note for note in getattr(hint, "__metadata__", ()) if isinstance(note, Says)]
+    declared, *notes = get_args(hint)
+    found = [note for note in notes if isinstance(note, Says)]
     assert len(found) == 1, f"each declared field says one thing of itself: {hint}"
-    return found[0]
+    says = found[0]
+    one_of = get_args(declared) if get_origin(declared) is UnionType else (declared,)
+    types = {get_origin(one) or one for one in one_of}
+    assert (list if says.many else says.form.stored) in types, f"declared type and form: {hint}"
+    return says
 
 
 def _check_field(kind: Kind, field: Field, value: object) -> None:

@@ -77,6 +77,7 @@ class Quantity(Form):
     """
 
     word: ClassVar[str] = "amount"
+    stored: ClassVar[type] = list
     unit: str
     least: str
     most: str

@@ -1,14 +1,14 @@
 """The units a keeper may write, and exact conversion between them.
 
-Must not know any kind or field. Factors are exact by definition: pound 0.45359237 kg and inch
-25.4 mm (international yard and pound agreement, 1959), US fluid ounce 29.5735295625 mL (231 cubic
-inches to the gallon, 128 to the gallon; NIST Handbook 44 appendix C, from memory).
+Must not know any kind or field. The factors of pound, inch and fluid ounce are the trade's own.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+
+from herdsync.trade.units import CM_PER_IN, KG_PER_LB, ML_PER_US_FL_OZ
 
 
 @dataclass(frozen=True)
@@ -21,20 +21,18 @@ class Unit:
     offset: Fraction = Fraction(0)
 
 
-_POUND_KG = Fraction("0.45359237")
-
 _TABLE = (
     Unit("kg", "weight", Fraction(1)),
     Unit("g", "weight", Fraction(1, 1000)),
     Unit("mg", "weight", Fraction(1, 1_000_000)),
-    Unit("lb", "weight", _POUND_KG),
-    Unit("oz", "weight", _POUND_KG / 16),
+    Unit("lb", "weight", KG_PER_LB),
+    Unit("oz", "weight", KG_PER_LB / 16),
     Unit("mL", "volume", Fraction(1)),
     Unit("L", "volume", Fraction(1000)),
-    Unit("fl oz", "volume", Fraction("29.5735295625")),
+    Unit("fl oz", "volume", ML_PER_US_FL_OZ),
     Unit("mm", "length", Fraction(1)),
     Unit("cm", "length", Fraction(10)),
-    Unit("in", "length", Fraction("25.4")),
+    Unit("in", "length", CM_PER_IN * 10),
     Unit("C", "temperature", Fraction(1)),
     Unit("F", "temperature", Fraction(5, 9), Fraction(-160, 9)),
     Unit("s", "duration", Fraction(1)),
@@ -47,9 +45,9 @@ _TABLE = (
     Unit("ug/mL", "strength", Fraction(1, 1000)),
     Unit("mg/kg", "rate by weight", Fraction(1)),
     Unit("ug/kg", "rate by weight", Fraction(1, 1000)),
-    Unit("mg/lb", "rate by weight", 1 / _POUND_KG),
+    Unit("mg/lb", "rate by weight", 1 / KG_PER_LB),
     Unit("mL/kg", "volume by weight", Fraction(1)),
-    Unit("mL/lb", "volume by weight", 1 / _POUND_KG),
+    Unit("mL/lb", "volume by weight", 1 / KG_PER_LB),
     Unit("ppm", "share by weight", Fraction(1)),
     Unit("%", "share", Fraction(1)),
     Unit("pt", "score", Fraction(1)),
