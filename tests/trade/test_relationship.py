@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from herdsync.trade.advice import Advice
@@ -161,6 +161,27 @@ def test_every_row_equals_the_tabular_rule(pairs: Pairs, data: st.DataObject) ->
     one = data.draw(st.sampled_from(list(pairs)))
     other = data.draw(st.sampled_from(list(pairs)))
     assert _a(book, one, other) == table[one, other]
+
+
+@settings(max_examples=25)
+@given(
+    numbers=st.lists(st.integers(0, 10**6), min_size=160, max_size=160), window=st.integers(3, 80)
+)
+def test_inbreeding_of_a_whole_herd_equals_the_tabular_rule(
+    numbers: list[int], window: int
+) -> None:
+    # Eighty animals, parents from those just before: many families settled at one go.
+    names = [f"{number:02d}" for number in range(80)]
+    pairs: Pairs = {}
+    for number, name in enumerate(names):
+        near = names[max(0, number - window) : number]
+        males, females = near[::2], near[1::2]
+        sire = males[numbers[2 * number] % len(males)] if males else None
+        dam = females[numbers[2 * number + 1] % len(females)] if females else None
+        pairs[name] = (sire, dam)
+    table = _tabular(pairs)
+    found = inbreeding_of_all(_book(pairs))
+    assert found == {name: table[name, name] - 1 for name in names}
 
 
 def test_wright_coefficient_of_inbred_animals() -> None:
