@@ -1,12 +1,14 @@
-"""What the store remembers of carriers: runs of entries, and the bundles it has read or written."""
+"""What the store and an exchange tell each other: runs of entries, bundles seen, what was taken."""
 
 from __future__ import annotations
 
 from msgspec import Struct
 
+from herdsync.answers import Setback
+
 
 class Run(Struct, frozen=True):
-    """A run of sequences of one chain of this store (its number is local)."""
+    """Sequences ``first`` to ``last`` of one local chain, both included."""
 
     device: bytes
     chain: int
@@ -15,10 +17,11 @@ class Run(Struct, frozen=True):
 
 
 class Sighting(Struct, frozen=True):
-    """A bundle read or written: what it holds, for whom, or why it was refused.
+    """A sound bundle this device read or wrote, and what it holds.
 
-    ``ids`` names each run by its last entry's id and the count of entries up to it, so that it means
-    the same whatever a store's chain numbers are.
+    ``name``, ``size`` and ``tail`` (its last 32 bytes) know it again; ``recipients`` are the tags it is
+    sealed to; ``ids`` has, per run of entries, the id of the last and how many there are, the last
+    included.
     """
 
     name: str
@@ -28,4 +31,12 @@ class Sighting(Struct, frozen=True):
     counter: int
     recipients: list[bytes]
     ids: list[tuple[bytes, int]]
-    refused: str = ""
+
+
+class Taken(Struct, frozen=True):
+    """What became of entries handed to the ledger; ``parked`` ones wait for what they build on."""
+
+    received: int
+    parked: int
+    unvouched: int
+    refused: list[Setback]

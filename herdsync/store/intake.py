@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 from herdsync.answers import Setback
 from herdsync.faults import BadBytes
 from herdsync.log.chain import Missing, Settled
@@ -11,18 +9,9 @@ from herdsync.log.entry import NO_ID, RECORD_BYTES, Entry
 from herdsync.log.limits import BATCH_ALL_CHECKED
 from herdsync.log.signing import entry_verifies
 from herdsync.log.trust import AUTHORITY_VERBS, members_of
+from herdsync.store.carried import Taken
 from herdsync.store.log_table import BAD, GOOD, UNCHECKED
 from herdsync.store.view import View
-
-
-@dataclass(slots=True)
-class Taken:
-    """What became of entries that came in."""
-
-    received: int = 0
-    parked: int = 0
-    unvouched: int = 0
-    refused: list[Setback] = field(default_factory=list)
 
 
 class Intake:
@@ -31,7 +20,7 @@ class Intake:
     def __init__(self, view: View, farm: bytes) -> None:
         self._view = view
         self._farm = farm
-        self._taken = Taken()
+        self._refused: list[Setback] = []
         self._stored: list[Entry] = []
         self._admitted = set(view.members().by_key)
 
@@ -42,10 +31,8 @@ class Intake:
             self._one(entry, checked[entry.id], source)
         self._waiting(source)
         self._view.fold_in(self._stored)
-        self._taken.received = len(self._stored)
-        self._taken.parked = self._view.log.parked_count()
-        self._taken.unvouched = self._count_unvouched()
-        return self._taken
+        parked = self._view.log.parked_count()
+        return Taken(len(self._stored), parked, self._count_unvouched(), self._refused)
 
     def _signatures(self, entries: list[Entry]) -> dict[bytes, int]:
         """Check every signature of a batch up to a thousand; of a larger one, each device's newest."""
@@ -112,7 +99,7 @@ class Intake:
 
     def _refuse(self, entry: Entry, source: str, why: str) -> None:
         what = f"entry {entry.header.sequence} of a device in {source}"
-        self._taken.refused.append(Setback(what, why))
+        self._refused.append(Setback(what, why))
 
     def _count_unvouched(self) -> int:
         new = {entry.id[:RECORD_BYTES] for entry in self._stored}

@@ -138,6 +138,7 @@ class LogTable:
     def before(self, chain: int, seq: int) -> bytes:
         """The id of the entry that stands before a sequence of a chain; 32 zero bytes at the start."""
         own = self.chains.all[chain]
+        # Below its split a branch's past is its parent's.
         while own.parent is not None and seq - 1 <= own.split:
             own = self.chains.all[own.parent]
         sql = "SELECT id FROM entry WHERE chain = ? AND seq = ?"

@@ -18,9 +18,9 @@ from herdsync.log.signing import SigningKey
 from herdsync.log.trust import READER, Members
 from herdsync.log.writer import Act, Pen, next_entry
 from herdsync.store import keyring
-from herdsync.store.carried import Run, Sighting
+from herdsync.store.carried import Run, Sighting, Taken
 from herdsync.store.database import FILE, Database
-from herdsync.store.intake import Intake, Taken
+from herdsync.store.intake import Intake
 from herdsync.store.keyring import Marker
 from herdsync.store.log_table import GOOD
 from herdsync.store.schema import DERIVED, LAYOUT, LOG
