@@ -54,3 +54,20 @@ EYELID = (
     "The eyelid shows blood loss only, not every worm and not every cause. Score in daylight. "
     f"{DEFER}"
 )
+ILLNESS = (
+    "Lying down, straining, bloat, blue or white gums, or no appetite for a day cannot wait: call "
+    f"the veterinarian. A male that strains to pass water is an emergency. {DEFER}"
+)
+RATION = (
+    "Change feed over days, never at once. Minerals made for goats can poison sheep, and copper and "
+    f"selenium have little room between enough and too much. {DEFER}"
+)
+LEAVING = (
+    "Read the tattoo on the animal, not in the record. Tell whoever takes it of every hold on milk "
+    "or meat that still runs. Marks, papers and movement are bound by law in most places. "
+    f"{DEFER}"
+)
+DEATH = (
+    "Wear gloves; some causes infect people and the rest of the herd. A sudden death may have to "
+    f"be reported, and where the body may go is bound by law. {DEFER}"
+)

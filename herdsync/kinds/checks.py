@@ -6,7 +6,7 @@ from typing import Annotated
 
 from msgspec import Struct
 
-from herdsync.kinds.cautions import EYELID, FEVER
+from herdsync.kinds.cautions import EYELID, FEVER, ILLNESS
 from herdsync.kinds.field import Says
 from herdsync.kinds.forms import Choice, Count, Ref
 from herdsync.kinds.kind import kind_of
@@ -16,6 +16,7 @@ from herdsync.kinds.lines import (
     NAME,
     PRODUCT,
     SHARE,
+    WHEN,
     Amount,
     Animal,
     Note,
@@ -29,6 +30,12 @@ from herdsync.kinds.lines import (
 from herdsync.kinds.procedures import PROCEDURE
 from herdsync.kinds.quantities import Quantity
 
+ILL = Choice(
+    ("lame", "scours", "cough", "off-feed", "bloat", "mastitis", "wound", "straining", "down"),
+    open=True,
+)
+FOOT_OF = Choice(("front-left", "front-right", "hind-left", "hind-right"))
+SEVERITY = Choice(("slight", "plain", "severe"), open=True)
 LIGHT = Choice(("daylight", "lamp", "poor"), open=True)
 DISEASE_RESULT = Choice(("negative", "pending", "doubtful", "positive"))
 SAMPLE = Choice(("blood", "milk", "faeces", "swab", "pus"), open=True, also={"feces": "faeces"})
@@ -49,6 +56,19 @@ class Check(Struct):
     again: Annotated[
         OptionalFlag, Says("Whether it must be looked at again soon.", FLAG, strict="most")
     ] = None
+    note: Note = None
+
+
+class Illness(Struct):
+    """An animal seen lame, sick or hurt."""
+
+    animal: Animal
+    on: When
+    what: Annotated[str, Says("What was seen.", ILL)]
+    foot: Annotated[OptionalText, Says("Which foot, if lame.", FOOT_OF)] = None
+    severity: Annotated[OptionalText, Says("How bad it is.", SEVERITY, strict="most")] = None
+    vet_called: Annotated[OptionalFlag, Says("Whether the veterinarian was called.", FLAG)] = None
+    over: Annotated[OptionalText, Says("When it was over.", WHEN)] = None
     note: Note = None
 
 
@@ -141,6 +161,7 @@ class DiseaseTest(Struct):
 
 KINDS = (
     kind_of(Check, "check", "check", subject="animal"),
+    kind_of(Illness, "illness", "illness", subject="animal", caution=ILLNESS),
     kind_of(EyelidScore, "eyelid-score", "eyelid anaemia score", subject="animal", caution=EYELID),
     kind_of(ConditionScore, "condition-score", "condition score", subject="animal"),
     kind_of(Temperature, "temperature", "temperature", subject="animal", caution=FEVER),

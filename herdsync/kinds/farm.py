@@ -17,6 +17,7 @@ from herdsync.kinds.lines import (
     LONG_TEXT,
     NAME,
     PEN,
+    Animal,
     Because,
     Id,
     Note,
@@ -25,6 +26,7 @@ from herdsync.kinds.lines import (
     OptionalId,
     OptionalText,
     OptionalTexts,
+    SaidBy,
     When,
 )
 from herdsync.kinds.seasons import SEASON_DAY
@@ -70,6 +72,7 @@ class PlanItem(Struct):
     ] = None
     best_days: Annotated[OptionalCount, Says("Is best on this day.", LATER_DAYS)] = None
     closes_days: Annotated[OptionalCount, Says("Closes on this day.", LATER_DAYS)] = None
+    preset: Annotated[OptionalText, Says("Which of the item's presets counts.", KEY)] = None
     season_from: Annotated[OptionalText, Says("From this day of the year.", SEASON_DAY)] = None
     season_to: Annotated[OptionalText, Says("To this day of the year.", SEASON_DAY)] = None
     caution: Annotated[OptionalText, Says("What to beware of.", LONG_TEXT)] = None
@@ -84,7 +87,6 @@ class Skip(Struct):
     work: Annotated[str, Says("The id of the due work.", KEY)]
     because: Annotated[str, Says("Why it is not done.", LONG_TEXT)]
     about: Annotated[OptionalId, Says("The animal or pen the work is for.", ANY_RECORD)] = None
-    lifted: Annotated[OptionalFlag, Says("Whether the skip no longer counts.", FLAG)] = None
 
 
 class Postpone(Struct):
@@ -94,6 +96,16 @@ class Postpone(Struct):
     until: Annotated[str, Says("The day it comes up again.", DATE, strict="earliest")]
     because: Annotated[str, Says("Why it is put off.", LONG_TEXT)]
     about: Annotated[OptionalId, Says("The animal or pen the work is for.", ANY_RECORD)] = None
+
+
+class Exempt(Struct):
+    """An item of the care plan that one animal is spared, and why."""
+
+    animal: Animal
+    item: Annotated[str, Says("The item of the care plan.", KEY)]
+    because: Annotated[str, Says("Why it is spared.", LONG_TEXT)]
+    until: Annotated[OptionalText, Says("Until when; left out, for good.", DATE)] = None
+    said_by: SaidBy = None
 
 
 class CountedHeads(Struct):
@@ -127,6 +139,7 @@ KINDS = (
     kind_of(PlanItem, "plan-item", "care-plan item", keyed="item", names=("title", "item")),
     kind_of(Skip, "skip", "work skipped", keyed="work"),
     kind_of(Postpone, "postpone", "work put off", keyed="work"),
+    kind_of(Exempt, "exempt", "animal spared an item", subject="animal"),
     kind_of(CountedHeads, "counted-heads", "heads counted"),
     kind_of(KeeperNote, "note", "note", subject="about"),
     kind_of(ChoreDone, "chore-done", "chore done", subject="about"),

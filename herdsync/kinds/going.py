@@ -6,6 +6,7 @@ from typing import Annotated
 
 from msgspec import Struct
 
+from herdsync.kinds.cautions import DEATH, LEAVING
 from herdsync.kinds.field import Says
 from herdsync.kinds.forms import Choice
 from herdsync.kinds.kind import PairRule, kind_of
@@ -79,6 +80,7 @@ KINDS = (
         "leaving",
         subject="animal",
         pair=PairRule(same_fields=("animal",), within_hours=48),
+        caution=LEAVING,
         critical=True,
     ),
     kind_of(
@@ -87,6 +89,7 @@ KINDS = (
         "death",
         subject="animal",
         pair=PairRule(same_fields=("animal",), within_hours=48),
+        caution=DEATH,
         critical=True,
     ),
 )

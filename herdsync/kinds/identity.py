@@ -18,11 +18,13 @@ from herdsync.kinds.lines import (
     LONG_TEXT,
     NAME,
     PEN,
+    WEIGHT,
     WHEN,
     Animal,
     Because,
     Id,
     Note,
+    OptionalAmount,
     OptionalCount,
     OptionalFlag,
     OptionalId,
@@ -53,7 +55,8 @@ STANDING = Choice(
         "dead": "Record its death; dead follows from it.",
     },
 )
-KEPT_AS = Choice(("milker", "stud", "wether", "pet", "show", "meat", "pack"), open=True)
+KEPT_AS = Choice(("milker", "stud", "pet", "show", "meat", "pack"), open=True)
+PARENTS_KNOWN = Choice(("unknown", "stated", "seen", "tested"), also={"dna": "tested"})
 PRESENTATION = Choice(("head-and-feet", "one-leg-back", "head-back", "breech", "tail"), open=True)
 
 
@@ -76,6 +79,7 @@ class AnimalSheet(Struct):
         None
     )
     kidding: Annotated[OptionalId, Says("The kidding it was born in.", Ref("kidding"))] = None
+    parents_known: Annotated[OptionalText, Says("How its parents are known.", PARENTS_KNOWN)] = None
     birth_order: Annotated[OptionalCount, Says("Its place in the litter.", Count(1, 12))] = None
     presentation: Annotated[OptionalText, Says("How it lay at birth.", PRESENTATION)] = None
     birth_help: Annotated[OptionalText, Says("What help its birth needed.", LONG_TEXT)] = None
@@ -94,6 +98,9 @@ class AnimalSheet(Struct):
     ] = None
     groups: Annotated[
         OptionalTexts, Says("Groups it belongs to, as the keepers name them.", NAME, many=True)
+    ] = None
+    mature_kg: Annotated[
+        OptionalAmount, Says("What it is expected to weigh full grown.", WEIGHT)
     ] = None
     note: Note = None
 

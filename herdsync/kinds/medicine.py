@@ -137,6 +137,31 @@ class Product(Struct):
     note: Note = None
 
 
+class Purchase(Struct):
+    """Medicine that came onto the shelf."""
+
+    product: Annotated[Id, Says("The product.", PRODUCT)]
+    on: When
+    amount_ml: Annotated[OptionalAmount, Says("How much.", STOCK)] = None
+    lot: Annotated[OptionalText, Says("Lot number.", NAME)] = None
+    expiry: Annotated[OptionalText, Says("Last day it may be used.", DATE, strict="earliest")] = (
+        None
+    )
+    supplier: Annotated[OptionalText, Says("Who supplied it.", LONG_TEXT)] = None
+    note: Note = None
+
+
+class Disposal(Struct):
+    """Medicine that was thrown away, spilled or handed back."""
+
+    product: Annotated[Id, Says("The product.", PRODUCT)]
+    on: When
+    amount_ml: Annotated[OptionalAmount, Says("How much.", STOCK)] = None
+    lot: Annotated[OptionalText, Says("Lot number.", NAME)] = None
+    how: Annotated[OptionalText, Says("Where it went.", LONG_TEXT)] = None
+    because: Because = None
+
+
 class Course(Struct):
     """A treatment planned for an animal: how many doses of what, how far apart, and why."""
 
@@ -209,6 +234,8 @@ KINDS = (
         caution=MEDICINE,
         names=("name", "substance"),
     ),
+    kind_of(Purchase, "purchase", "medicine bought"),
+    kind_of(Disposal, "disposal", "medicine disposed of"),
     kind_of(Course, "course", "course", subject="animal", critical=True, caution=MEDICINE),
     kind_of(
         Dose,

@@ -27,6 +27,7 @@ from herdsync.kinds.lines import (
 MILKING = Choice(
     ("morning", "noon", "evening", "night"), also={"am": "morning", "pm": "evening"}, open=True
 )
+UDDER = Choice(("clear", "trace", "thickened", "gel", "clots"), open=True)
 
 
 class Milk(Struct):
@@ -60,6 +61,17 @@ class TestDay(Struct):
     note: Note = None
 
 
+class UdderCheck(Struct):
+    """Milk of each half tried for a hidden inflammation."""
+
+    doe: Doe
+    on: When
+    left: Annotated[OptionalText, Says("What the left half showed.", UDDER, strict="most")] = None
+    right: Annotated[OptionalText, Says("What the right half showed.", UDDER, strict="most")] = None
+    method: Annotated[OptionalText, Says("How it was tried.", NAME)] = None
+    note: Note = None
+
+
 KINDS = (
     kind_of(
         Milk,
@@ -68,5 +80,6 @@ KINDS = (
         subject="doe",
         pair=PairRule(same_fields=("doe", "milking"), or_same_date=True),
     ),
+    kind_of(UdderCheck, "udder-check", "udder check", subject="doe"),
     kind_of(TestDay, "test-day", "milk test day", subject="doe"),
 )

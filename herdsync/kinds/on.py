@@ -63,7 +63,9 @@ def span(on: str, zone: ZoneInfo) -> tuple[datetime, datetime]:
     else:
         first = date.fromisoformat(f"{on}-01")
         after = (first + timedelta(days=31)).replace(day=1)
-    return _midnight(first, zone), _midnight(after, zone) - timedelta(milliseconds=1)
+    earliest = _midnight(first, zone)
+    # A zone that moved across the date line skipped a whole day; that date still spans forwards.
+    return earliest, max(earliest, _midnight(after, zone) - timedelta(milliseconds=1))
 
 
 def day(on: str, zone: ZoneInfo) -> date:
