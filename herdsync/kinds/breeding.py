@@ -1,7 +1,5 @@
 """Breeding: heats, matings, pregnancy checks, kiddings, losses and drying off."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from msgspec import Struct

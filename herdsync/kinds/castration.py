@@ -1,7 +1,5 @@
 """Castration: done when recorded complete; until then, and for weeks after, he counts as entire."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from msgspec import Struct

@@ -1,7 +1,5 @@
 """Looking: rechecks of a procedure, and what is scored, measured or sampled."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from msgspec import Struct

@@ -1,7 +1,5 @@
 """The farm's own papers: settings, care-plan items, work skipped or put off, counts and notes."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from msgspec import Struct

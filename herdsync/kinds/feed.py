@@ -1,7 +1,5 @@
 """Feed: what a feedstuff holds, rations put together from feedstuffs, and feeding of one animal."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from msgspec import Struct

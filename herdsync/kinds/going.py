@@ -1,7 +1,5 @@
 """Coming and going: arrivals, leavings and deaths. Nothing of an animal that left is deleted."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from msgspec import Struct

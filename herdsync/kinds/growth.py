@@ -1,7 +1,5 @@
 """Growth: weights, how they were found, and weaning."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from msgspec import Struct

@@ -1,7 +1,5 @@
 """Hooves: each foot is a field, so that two keepers' findings on two feet do not disagree."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from msgspec import Struct

@@ -1,7 +1,5 @@
 """Horns: disbudding, and the scurs that grow where a bud was missed."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from msgspec import Struct

@@ -3,8 +3,6 @@
 Wether, disbudded, in milk, sold and the like are worked out from other records, never typed.
 """
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from msgspec import Struct

@@ -11,9 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType, UnionType
-from typing import get_args, get_origin, get_type_hints
+from typing import get_args, get_origin
 
-from msgspec import Struct, structs
+from msgspec import Struct
 
 from herdsync.faults import BadBytes, Refused
 from herdsync.kinds.field import Field, Says
@@ -93,17 +93,22 @@ def kind_of(
     names: tuple[str, ...] = (),
     marks: tuple[str, ...] = (),
 ) -> Kind:
-    """The kind a Struct declares: its docstring is the help, a field without default required."""
-    hints = get_type_hints(shape, include_extras=True)
+    """The kind a Struct declares: its docstring is the help, a field without default required.
+
+    The Struct's module must not postpone its annotations: they are read here as they stand, since
+    evaluating hundreds of them from text doubles the start of every command.
+    """
     fields: dict[str, Field] = {}
-    for declared in structs.fields(shape):
-        says = _said(hints[declared.name])
-        fields[declared.name] = Field(
-            name=declared.name,
+    # Fields without a default come first, so the first ones are those that must be there.
+    needed = len(shape.__struct_fields__) - len(shape.__struct_defaults__)
+    for place, declared in enumerate(shape.__struct_fields__):
+        says = _said(shape.__annotations__[declared])
+        fields[declared] = Field(
+            name=declared,
             form=says.form,
             help=says.help,
-            required=declared.required,
-            register=says.bond or declared.name,
+            required=place < needed,
+            register=says.bond or declared,
             many=says.many,
             strict=says.strict,
             default_now=says.default_now,

@@ -3,8 +3,6 @@
 No drug name, rate or withdrawal of ours: every figure here was typed by a keeper, with who said so.
 """
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from msgspec import Struct

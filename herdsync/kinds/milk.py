@@ -1,7 +1,5 @@
 """Milk: single milkings, and test days with fat, protein and cells. Held milk was still given."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from msgspec import Struct

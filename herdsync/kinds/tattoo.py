@@ -1,7 +1,5 @@
 """Tattoos: planned, test-read on card, done, and re-read on the ear. Sides are the goat's own."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from msgspec import Struct
