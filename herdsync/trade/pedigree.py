@@ -12,13 +12,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-# Youngest age at which a male sires and a female conceives: common practice, no published source
-# (the Extension Goat Handbook, included 1992, has doelings conceiving from 3 months). Both are
-# settings of the farm.
-SIRE_YOUNGEST_DAYS = 56
-DAM_YOUNGEST_DAYS = 90
-# From service to the earliest day worth watching: Storey's Guide to Raising Dairy Goats, ch. 64.
-GESTATION_SHORTEST_DAYS = 140
+from herdsync.trade.maturity import FEMALE_ABLE_DAYS, MALE_ABLE_DAYS
+from herdsync.trade.reproduction import WATCH_FROM_DAYS
+
 # No herd book is as deep; the bound keeps the exact sums small. Deeper links are left out and said.
 DEEPEST_GENERATIONS = 250
 
@@ -122,13 +118,14 @@ class HerdBook:
 def herd_book(
     lines: Iterable[Parentage],
     *,
-    sire_youngest_days: int = SIRE_YOUNGEST_DAYS,
-    dam_youngest_days: int = DAM_YOUNGEST_DAYS,
+    male_able_days: int = MALE_ABLE_DAYS,
+    female_able_days: int = FEMALE_ABLE_DAYS,
 ) -> HerdBook:
     """Put a herd book in order, whatever order its lines come in.
 
-    Parents without a line of their own become founders. The answer depends on the set of lines
-    only. Raises ValueError where two lines are about one animal.
+    A parent must have been able to breed (settings of the farm, in days of age) before the
+    earliest day a kidding is watched for. Parents without a line of their own become founders.
+    The answer depends on the set of lines only. Raises ValueError where two lines are about one animal.
     """
     by_id = _by_id(lines)
     links: dict[str, tuple[str | None, str | None]] = {
@@ -139,7 +136,7 @@ def herd_book(
     order = _parents_first(links)
     deepest, too_deep = _depths(by_id, links, order)
     faults += too_deep
-    faults += _doubtful_parents(by_id, sire_youngest_days, dam_youngest_days)
+    faults += _doubtful_parents(by_id, male_able_days, female_able_days)
     places = {animal: place for place, animal in enumerate(order)}
     sires = tuple(_place(places, links[animal][0]) for animal in order)
     dams = tuple(_place(places, links[animal][1]) for animal in order)
@@ -293,14 +290,14 @@ def _depths(
 
 
 def _doubtful_parents(
-    by_id: dict[str, Parentage], sire_youngest_days: int, dam_youngest_days: int
+    by_id: dict[str, Parentage], male_able_days: int, female_able_days: int
 ) -> list[PedigreeFault]:
     """Parents of the wrong sex or too young; kept in the sums, for sex or date may be the slip."""
     faults = []
     for line in by_id.values():
         for parent, role, wrong, youngest in (
-            (line.sire, "sire", "doe", sire_youngest_days),
-            (line.dam, "dam", "buck", dam_youngest_days),
+            (line.sire, "sire", "doe", male_able_days),
+            (line.dam, "dam", "buck", female_able_days),
         ):
             if parent is None or parent == line.animal:
                 continue
@@ -310,10 +307,10 @@ def _doubtful_parents(
                 reason = f"{name} is the {role} of {kid} but is written down as a {wrong}"
                 faults.append(PedigreeFault("sex", whole, False, reason))
             age = _age_at_birth(by_id[parent].born, line.born)
-            if age is not None and age < youngest + GESTATION_SHORTEST_DAYS:
+            if age is not None and age < youngest + WATCH_FROM_DAYS:
                 reason = (
                     f"{name}, {role} of {kid}, was {age} days old at that birth; "
-                    f"{youngest + GESTATION_SHORTEST_DAYS} is the least that can be"
+                    f"{youngest + WATCH_FROM_DAYS} is the least that can be"
                 )
                 faults.append(PedigreeFault("age", whole, False, reason))
     return faults
