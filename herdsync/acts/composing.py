@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from herdsync.faults import Refused
 from herdsync.kinds import CATALOGUE
-from herdsync.kinds.ids import text_id
+from herdsync.kinds.ids import raw_id, text_id
 from herdsync.kinds.kind import Kind
 from herdsync.log import canonical
 from herdsync.log.entry import CRITICAL
@@ -26,6 +26,7 @@ class Changes:
     told: Mapping[str, Any] = field(default_factory=dict)
     added: Mapping[str, list[Any]] = field(default_factory=dict)
     taken_out: Mapping[str, list[Any]] = field(default_factory=dict)
+    cleared: Sequence[str] = ()
 
 
 def begin(kind: Kind, fields: Mapping[str, Any]) -> Act:
@@ -42,8 +43,11 @@ def amend(record: Record, changes: Changes, because: str, shown: Iterable[bytes]
     if not record.stands:
         raise Refused("The record was retracted.", "Bring it back first with stands=yes.")
     claims: dict[str, Any] = {}
-    for name, values in registers_of(kind, changes.told).items():
-        claims[name] = _told(record, name, values, set(shown))
+    told = registers_of(kind, changes.told)
+    for name in changes.cleared:
+        told.setdefault(record.register_of(name), {})
+    for name, values in told.items():
+        claims[name] = _told(record, name, values, changes.cleared, set(shown))
     for name in {*changes.added, *changes.taken_out}:
         change = _set_change(record, name, changes)
         claims[name] = [{name: change}, []]
@@ -54,7 +58,9 @@ def amend(record: Record, changes: Changes, because: str, shown: Iterable[bytes]
     return _act(AMEND, kind, payload, {record.id, *refs, *_named(record)})
 
 
-def _told(record: Record, name: str, values: dict[str, Any], shown: set[bytes]) -> list[Any]:
+def _told(
+    record: Record, name: str, values: dict[str, Any], cleared: Sequence[str], shown: set[bytes]
+) -> list[Any]:
     register = record.registers.get(name, Register([], []))
     standing = [claim.entry for claim in register.standing]
     if shown and not shown.issuperset(standing):
@@ -68,7 +74,8 @@ def _told(record: Record, name: str, values: dict[str, Any], shown: set[bytes]) 
             "Resolve the conflict first ('herdsync conflicts').",
         )
     carried = dict(register.standing[-1].values) if register.standing else {}
-    return [carried | values, standing]
+    whole = {one: value for one, value in carried.items() if one not in cleared}
+    return [whole | values, standing]
 
 
 def _set_change(record: Record, name: str, changes: Changes) -> dict[str, Any]:
@@ -153,6 +160,16 @@ def tie(verb: str, a: Record, b: Record, verdict: Register | None, because: str 
     if because:
         payload["because"] = because
     return _act(verb, _kind(a), payload, {a.id, b.id, *_named(a), *_named(b)})
+
+
+def claim_id(text: str) -> bytes:
+    """The id of a claim as an answer gave it. Raises Refused."""
+    try:
+        return raw_id(text)
+    except ValueError as fault:
+        raise Refused(
+            f"'{text}' is not the id of an account.", "Take it from the answer as it is."
+        ) from fault
 
 
 def taken_claim(conflict: Conflict, text: str) -> Claim:

@@ -123,6 +123,12 @@ class LogTable:
             previous = row.id
             yield entry
 
+    def backwards(self, chain: int) -> Iterator[Entry]:
+        """A chain's own entries, newest first, as the fold reads them."""
+        sql = "SELECT pos FROM entry WHERE chain = ? ORDER BY seq DESC"
+        for (pos,) in self._db.execute(sql, (chain,)):
+            yield from self.entries([pos])
+
     def folded_order(self) -> Iterator[list[Entry]]:
         """All entries for a refold, a thousand at a time, in causal order."""
         cursor = self._db.execute(f"SELECT {_COLUMNS} FROM entry ORDER BY height, id")

@@ -1,0 +1,388 @@
+"""The one door to a farm: everything a screen, a command or a story asks of it.
+
+One call, one act: read what the keeper typed, check it, sign it, store it, merge it, answer. Looking
+never writes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from herdsync import answers
+from herdsync.acts import composing, finding
+from herdsync.acts.composing import Changes
+from herdsync.acts.undoing import newest_acts, undo
+from herdsync.faults import Refused
+from herdsync.kinds import CATALOGUE, Value, kind_named, parse_fields
+from herdsync.kinds.ids import text_id
+from herdsync.kinds.kind import Kind
+from herdsync.log.entry import RECORD_BYTES, keyed_record_id
+from herdsync.log.writer import Act
+from herdsync.merge.conflicts import FIELD, PAIR, RETRACTED, RULE, Conflict
+from herdsync.merge.folding import fold_tie
+from herdsync.merge.payloads import DIFFERENT, SAME, STANDS, tie_id
+from herdsync.merge.records import Record, Records
+from herdsync.projections.names import Names
+from herdsync.projections.settings import Settings, check_setting, settings_of
+from herdsync.store.store import Stamp, Store, Writing
+from herdsync.store.view import View
+from herdsync.wall import Wall
+
+
+class Index:
+    """What finding a record by a keeper's word asks of a view."""
+
+    def __init__(self, view: View) -> None:
+        self.records: Records = view.shelf
+        self.record_ids: finding.Between = view.shelf.record_ids
+        self.entry_ids: finding.Between = view.log.ids_between
+        self.conflicts = view.shelf.every_conflict
+
+
+class Typed:
+    """What reading a keeper's text may ask: the moment, the zone, and whom a word means."""
+
+    def __init__(self, view: View, moment: datetime, zone: ZoneInfo) -> None:
+        self._index = Index(view)
+        self._moment = moment
+        self._zone = zone
+
+    def now(self) -> datetime:
+        """See `kinds.Reading`."""
+        return self._moment
+
+    def zone(self) -> ZoneInfo:
+        """See `kinds.Reading`."""
+        return self._zone
+
+    def find(self, kind: str, text: str) -> bytes:
+        """See `kinds.Reading`."""
+        return finding.find(self._index, kind, text)
+
+
+class Acting:
+    """The writing half of the door."""
+
+    def __init__(self, store: Store, wall: Wall, by: str) -> None:
+        self._store = store
+        self._wall = wall
+        self._by = by
+
+    @contextmanager
+    def _writing(self) -> Iterator[tuple[Writing, Typed]]:
+        moment = self._wall.now()
+        clock = int(moment.timestamp() * 1000)
+        stamp = Stamp(self._by, clock, self._wall.by_hand, self._wall.entropy)
+        with self._store.writing(stamp) as writing:
+            yield writing, Typed(writing.view, moment, self._zone(writing.view))
+
+    def _zone(self, view: View) -> ZoneInfo:
+        return self._settings(view).zone
+
+    def _settings(self, view: View) -> Settings:
+        return settings_of(view.shelf)
+
+    def record(
+        self,
+        kind: str,
+        pairs: Mapping[str, str],
+        animals: Sequence[str] = (),
+        salt: bytes | None = None,
+    ) -> answers.Recorded:
+        """Write a record down; with several ``animals``, one each in one batch.
+
+        ``salt`` (16 bytes) is a draft's: the same draft sent twice writes once. Raises Refused.
+        """
+        spec = kind_named(kind)
+        with self._writing() as (writing, typed):
+            tellings = [dict(pairs)]
+            if animals:
+                tellings = [dict(pairs) | {_subject(spec): animal} for animal in animals]
+            parsed = [parse_fields(spec, one, typed, partial=False) for one in tellings]
+            batch = self._wall.entropy(RECORD_BYTES) if len(parsed) > 1 else None
+            ids = []
+            for place, fields in enumerate(parsed):
+                act, id = self._begin(writing, spec, fields)
+                own = salt if salt is None or place == 0 else _further(salt, place)
+                entry = writing.append(act, batch, own)
+                ids.append(id or entry.record_id)
+        texts = [text_id(id) for id in ids]
+        warnings = self._warnings(ids)
+        if batch is None:
+            return answers.Recorded(id=texts[0], kind=kind, warnings=warnings)
+        return answers.Recorded(kind=kind, batch=text_id(batch), ids=texts, warnings=warnings)
+
+    def _begin(
+        self, writing: Writing, spec: Kind, fields: Mapping[str, Value]
+    ) -> tuple[Act, bytes | None]:
+        """The act that writes a record; on a key that is there already, one that tells it anew."""
+        if spec.keyed is None:
+            return composing.begin(spec, fields), None
+        key = str(fields[spec.keyed])
+        if spec.name == "setting":
+            _check_setting(key, str(fields["value"]))
+        id = keyed_record_id(self._store.farm, spec.name, key)
+        there = writing.shelf.get(id)
+        if there is None:
+            return composing.begin(spec, fields), id
+        if not there.stands:
+            return composing.restore(there, "written again"), id
+        told = {name: value for name, value in fields.items() if name != spec.keyed}
+        because = str(told.get("because", ""))
+        return composing.amend(there, Changes(told), because), id
+
+    def _warnings(self, ids: list[bytes]) -> list[str]:
+        """What a keeper should know of records just written; the reading half knows more."""
+        del ids
+        return []
+
+    def amend(
+        self, ref: str, changes: Sequence[str], because: str = "", shown: Sequence[str] = ()
+    ) -> answers.Written:
+        """Tell fields anew: ``field=text``, ``field=`` clears, ``field+=x`` and ``field-=x`` for sets.
+
+        ``shown`` lists the claim ids that were on the screen: anything newer refuses the amendment.
+        """
+        with self._writing() as (writing, typed):
+            record = finding.find_record(Index(writing.view), ref)
+            act = self._amendment(record, changes, typed, because, shown)
+            entry = writing.append(act)
+        return self._written(record.id, entry.id, [record.id])
+
+    def _amendment(
+        self,
+        record: Record,
+        changes: Sequence[str],
+        typed: Typed,
+        because: str,
+        shown: Sequence[str],
+    ) -> Act:
+        if list(changes) == [f"{STANDS}=yes"]:
+            return composing.restore(record, because)
+        seen = {composing.claim_id(one) for one in shown}
+        return composing.amend(record, read_changes(record, changes, typed), because, seen)
+
+    def retract(self, ref: str, because: str) -> answers.Written:
+        """Take a record back, with the reason. Raises Refused without one."""
+        if not because.strip():
+            raise Refused("A record is taken back only with a reason.", "Say why with --because.")
+        with self._writing() as (writing, _):
+            record = finding.find_record(Index(writing.view), ref)
+            entry = writing.append(composing.retract(record, because))
+        return self._written(record.id, entry.id, [record.id])
+
+    def undo(self) -> answers.Written:
+        """Take back this device's newest act, or the whole batch it was part of. Raises Refused."""
+        with self._writing() as (writing, _):
+            own = writing.view.log.chains.of_device(self._store.device)
+            newest = newest_acts(writing.view.log.backwards(own[0].number)) if own else []
+            acts = undo(newest, writing.shelf, Names(writing.shelf))
+            batch = self._wall.entropy(RECORD_BYTES) if len(acts) > 1 else None
+            entries = [writing.append(act, batch) for act in acts]
+        subject = acts[0].payload.get("of") or acts[0].payload["a"]
+        return self._written(subject, entries[0].id, [])
+
+    def resolve(
+        self, conflict: str, *, take: str = "", value: str | None = None, accept: bool = False,
+        because: str = "",
+    ) -> answers.Written:  # fmt: skip
+        """Settle a disagreement: take one account, give another value, or let a broken rule stand."""
+        with self._writing() as (writing, typed):
+            found = self._open_conflict(writing, conflict)
+            act = self._resolution(writing, found, typed, take, value, accept, because)
+            entry = writing.append(act)
+        return self._written(found.records[0], entry.id, list(found.records))
+
+    def _open_conflict(self, writing: Writing, text: str) -> Conflict:
+        found = finding.find_conflict(Index(writing.view), text)
+        if found.open:
+            return found
+        newer = [
+            one for one in writing.shelf.every_conflict() if one.open and one.after == found.id
+        ]
+        if newer:
+            told = ", ".join(text_id(claim.entry)[:8] for claim in newer[0].claims)
+            raise Refused(
+                f"This conflict has grown since: it is now {text_id(newer[0].id)[:12]} "
+                f"with the accounts {told}.",
+                "Look at it again, then resolve that one.",
+            )
+        raise Refused("This conflict was resolved already.", "See 'herdsync conflicts --all'.")
+
+    def _resolution(
+        self, writing: Writing, found: Conflict, typed: Typed, take: str, value: str | None,
+        accept: bool, because: str,
+    ) -> Act:  # fmt: skip
+        if found.kind == RULE:
+            if not accept:
+                raise Refused(
+                    f"{found.says} There is no account to take.",
+                    found.mend + " Or let it stand with --accept --because.",
+                )
+            return composing.accept(found, because)
+        if found.kind == PAIR:
+            a, b = (text_id(one)[:12] for one in found.records)
+            raise Refused(
+                "Whether two records are one is said, not taken.",
+                f"Use 'herdsync same {a} {b}' or 'herdsync different {a} {b}'.",
+            )
+        record = writing.shelf.get(found.records[0])
+        assert record is not None, "a conflict's record is here"
+        if found.kind == RETRACTED:
+            return composing.resolve_retraction(
+                found, record, _said_to_stand(found, take, value), because
+            )
+        assert found.kind == FIELD
+        values: Mapping[str, object]
+        if take:
+            values = composing.taken_claim(found, take).values
+        elif value is not None:
+            values = read_values(record, found.field, value, typed)
+        else:
+            raise Refused(
+                "Nothing says what is right.", "Take an account with --take, or give --value."
+            )
+        return composing.resolve_field(found, record, values, because)
+
+    def same(self, a: str, b: str, because: str = "") -> answers.Written:
+        """Say that two records of one kind are one."""
+        return self._tie(SAME, a, b, because)
+
+    def different(self, a: str, b: str, because: str = "") -> answers.Written:
+        """Say that two records are two, also after someone joined them."""
+        return self._tie(DIFFERENT, a, b, because)
+
+    def _tie(self, verb: str, a: str, b: str, because: str) -> answers.Written:
+        with self._writing() as (writing, _):
+            one, other = self._both(writing, a, b)
+            verdict = fold_tie(
+                tie_id(one.id, other.id),
+                writing.shelf.touching(tie_id(one.id, other.id)),
+                writing.view.members(),
+            )
+            entry = writing.append(composing.tie(verb, one, other, verdict, because))
+        return self._written(one.id, entry.id, [])
+
+    def _both(self, writing: Writing, a: str, b: str) -> tuple[Record, Record]:
+        """Two records by their own ids, even where they are joined at present."""
+        index = Index(writing.view)
+        found = []
+        for text in (a, b):
+            bounds = finding.id_range(text, RECORD_BYTES)
+            own = (
+                index.record_ids(*bounds) if bounds and len(text) >= finding.SHORTEST_PREFIX else []
+            )
+            record = finding.find_record(index, text)
+            id = own[0] if len(own) == 1 else record.id
+            found.append(Record(id, record.ids, record.kind, record.registers))
+        if found[0].id == found[1].id:
+            raise Refused("That is one and the same record.", "Name two records.")
+        return found[0], found[1]
+
+    def skip(self, work: str, because: str, about: str = "") -> answers.Recorded:
+        """Leave one piece of due work undone, with the reason."""
+        pairs = {"work": work, "because": because} | ({"about": about} if about else {})
+        return self.record("skip", pairs)
+
+    def postpone(self, work: str, until: str, because: str, about: str = "") -> answers.Recorded:
+        """Put one piece of due work off until a day, with the reason."""
+        pairs = {"work": work, "until": until, "because": because}
+        return self.record("postpone", pairs | ({"about": about} if about else {}))
+
+    def set(self, key: str, value: str, because: str = "") -> answers.Recorded:
+        """Set one of the farm's settings. Raises Refused where it cannot take the value."""
+        return self.record("setting", {"key": key, "value": value} | _if("because", because))
+
+    def _written(self, id: bytes, entry: bytes, ids: list[bytes]) -> answers.Written:
+        return answers.Written(text_id(id), text_id(entry), self._warnings(ids))
+
+
+def read_changes(record: Record, changes: Sequence[str], typed: Typed) -> Changes:
+    """What ``field=text`` arguments change in a record. Raises Refused."""
+    kind = kind_named(record.kind)
+    told: dict[str, str] = {}
+    added: dict[str, list[Value]] = {}
+    taken_out: dict[str, list[Value]] = {}
+    cleared = []
+    for change in changes:
+        name, equals, text = change.partition("=")
+        sign = name[-1:] if name[-1:] in "+-" else ""
+        name = name.rstrip("+-") if sign else name
+        if not equals or not name:
+            raise Refused(f"'{change}' is not of the form field=value.", "Write field=value.")
+        if sign:
+            field = kind.fields.get(name)
+            if field is None or not field.many:
+                raise Refused(f"'{name}' of a {kind.title} is not a set.", "Write field=value.")
+            values = parse_fields(kind, {name: text}, typed, partial=True)
+            assert isinstance(values[name], list)
+            (added if sign == "+" else taken_out)[name] = values[name]
+        elif text == "":
+            cleared.append(_clearable(kind, name))
+        else:
+            told[name] = text
+    values = parse_fields(kind, told, typed, partial=True) if told else {}
+    return Changes(values, added, taken_out, cleared)
+
+
+def read_values(record: Record, register: str, text: str, typed: Typed) -> Mapping[str, object]:
+    """The values of a disputed register from ``text``: one value, or ``field=value`` for a bond's."""
+    kind = CATALOGUE[record.kind]
+    fields = kind.registers.get(register, (register,))
+    if len(fields) == 1:
+        return parse_fields(kind, {fields[0]: text}, typed, partial=True)
+    pairs = {}
+    for part in text.split(","):
+        name, equals, value = part.strip().partition("=")
+        if not equals or name not in fields:
+            raise Refused(
+                f"These belong together: {', '.join(fields)}.",
+                "Give them as --value field=value,field=value, or --take an account.",
+            )
+        pairs[name] = value
+    return parse_fields(kind, pairs, typed, partial=True)
+
+
+def _clearable(kind: Kind, name: str) -> str:
+    field = kind.fields.get(name)
+    if field is None or field.required or name == kind.keyed:
+        raise Refused(
+            f"'{name}' of a {kind.title} cannot be cleared.", "Give it a value, or retract."
+        )
+    return name
+
+
+def _subject(kind: Kind) -> str:
+    if kind.subject is None:
+        raise Refused(f"A {kind.title} is not about one animal.", "Leave --for out.")
+    return kind.subject
+
+
+def _said_to_stand(found: Conflict, take: str, value: str | None) -> bool:
+    if take:
+        return bool(composing.taken_claim(found, take).values.get(STANDS, True))
+    if value in ("yes", "no"):
+        return value == "yes"
+    raise Refused("Does the record stand?", "Say --value yes or --value no, or --take an account.")
+
+
+def _check_setting(key: str, value: str) -> None:
+    try:
+        check_setting(key, value)
+    except ValueError as fault:
+        raise Refused(
+            f"Setting '{key}' was not changed: {fault}.", "See 'herdsync settings'."
+        ) from None
+
+
+def _further(salt: bytes, place: int) -> bytes:
+    """The salt of the ``place``-th record of one draft."""
+    number = int.from_bytes(salt, "big") ^ place
+    return number.to_bytes(len(salt), "big")
+
+
+def _if(name: str, text: str) -> dict[str, str]:
+    return {name: text} if text else {}
