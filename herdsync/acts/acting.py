@@ -1,22 +1,17 @@
-"""The one door to a farm: everything a screen, a command or a story asks of it.
-
-One call, one act: read what the keeper typed, check it, sign it, store it, merge it, answer. Looking
-never writes.
-"""
+"""Writing: one call, one act. Read what the keeper typed, check it, sign it, store it, merge it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import datetime
-from zoneinfo import ZoneInfo
 
 from herdsync import answers
 from herdsync.acts import composing, finding
 from herdsync.acts.composing import Changes
+from herdsync.acts.typed import Index, Typed, read_changes, read_values
 from herdsync.acts.undoing import newest_acts, undo
 from herdsync.faults import Refused
-from herdsync.kinds import CATALOGUE, Value, kind_named, parse_fields
+from herdsync.kinds import Value, kind_named, parse_fields
 from herdsync.kinds.ids import text_id
 from herdsync.kinds.kind import Kind
 from herdsync.log.entry import RECORD_BYTES, keyed_record_id
@@ -24,43 +19,11 @@ from herdsync.log.writer import Act
 from herdsync.merge.conflicts import FIELD, PAIR, RETRACTED, RULE, Conflict
 from herdsync.merge.folding import fold_tie
 from herdsync.merge.payloads import DIFFERENT, SAME, STANDS, tie_id
-from herdsync.merge.records import Record, Records
+from herdsync.merge.records import Record
 from herdsync.projections.names import Names
-from herdsync.projections.settings import Settings, check_setting, settings_of
+from herdsync.projections.settings import check_setting, settings_of
 from herdsync.store.store import Stamp, Store, Writing
-from herdsync.store.view import View
 from herdsync.wall import Wall
-
-
-class Index:
-    """What finding a record by a keeper's word asks of a view."""
-
-    def __init__(self, view: View) -> None:
-        self.records: Records = view.shelf
-        self.record_ids: finding.Between = view.shelf.record_ids
-        self.entry_ids: finding.Between = view.log.ids_between
-        self.conflicts = view.shelf.every_conflict
-
-
-class Typed:
-    """What reading a keeper's text may ask: the moment, the zone, and whom a word means."""
-
-    def __init__(self, view: View, moment: datetime, zone: ZoneInfo) -> None:
-        self._index = Index(view)
-        self._moment = moment
-        self._zone = zone
-
-    def now(self) -> datetime:
-        """See `kinds.Reading`."""
-        return self._moment
-
-    def zone(self) -> ZoneInfo:
-        """See `kinds.Reading`."""
-        return self._zone
-
-    def find(self, kind: str, text: str) -> bytes:
-        """See `kinds.Reading`."""
-        return finding.find(self._index, kind, text)
 
 
 class Acting:
@@ -77,13 +40,7 @@ class Acting:
         clock = int(moment.timestamp() * 1000)
         stamp = Stamp(self._by, clock, self._wall.by_hand, self._wall.entropy)
         with self._store.writing(stamp) as writing:
-            yield writing, Typed(writing.view, moment, self._zone(writing.view))
-
-    def _zone(self, view: View) -> ZoneInfo:
-        return self._settings(view).zone
-
-    def _settings(self, view: View) -> Settings:
-        return settings_of(view.shelf)
+            yield writing, Typed(writing.view, moment, settings_of(writing.shelf).zone)
 
     def record(
         self,
@@ -298,61 +255,6 @@ class Acting:
 
     def _written(self, id: bytes, entry: bytes, ids: list[bytes]) -> answers.Written:
         return answers.Written(text_id(id), text_id(entry), self._warnings(ids))
-
-
-def read_changes(record: Record, changes: Sequence[str], typed: Typed) -> Changes:
-    """What ``field=text`` arguments change in a record. Raises Refused."""
-    kind = kind_named(record.kind)
-    told: dict[str, str] = {}
-    added: dict[str, list[Value]] = {}
-    taken_out: dict[str, list[Value]] = {}
-    cleared = []
-    for change in changes:
-        name, equals, text = change.partition("=")
-        sign = name[-1:] if name[-1:] in "+-" else ""
-        name = name.rstrip("+-") if sign else name
-        if not equals or not name:
-            raise Refused(f"'{change}' is not of the form field=value.", "Write field=value.")
-        if sign:
-            field = kind.fields.get(name)
-            if field is None or not field.many:
-                raise Refused(f"'{name}' of a {kind.title} is not a set.", "Write field=value.")
-            values = parse_fields(kind, {name: text}, typed, partial=True)
-            assert isinstance(values[name], list)
-            (added if sign == "+" else taken_out)[name] = values[name]
-        elif text == "":
-            cleared.append(_clearable(kind, name))
-        else:
-            told[name] = text
-    values = parse_fields(kind, told, typed, partial=True) if told else {}
-    return Changes(values, added, taken_out, cleared)
-
-
-def read_values(record: Record, register: str, text: str, typed: Typed) -> Mapping[str, object]:
-    """The values of a disputed register from ``text``: one value, or ``field=value`` for a bond's."""
-    kind = CATALOGUE[record.kind]
-    fields = kind.registers.get(register, (register,))
-    if len(fields) == 1:
-        return parse_fields(kind, {fields[0]: text}, typed, partial=True)
-    pairs = {}
-    for part in text.split(","):
-        name, equals, value = part.strip().partition("=")
-        if not equals or name not in fields:
-            raise Refused(
-                f"These belong together: {', '.join(fields)}.",
-                "Give them as --value field=value,field=value, or --take an account.",
-            )
-        pairs[name] = value
-    return parse_fields(kind, pairs, typed, partial=True)
-
-
-def _clearable(kind: Kind, name: str) -> str:
-    field = kind.fields.get(name)
-    if field is None or field.required or name == kind.keyed:
-        raise Refused(
-            f"'{name}' of a {kind.title} cannot be cleared.", "Give it a value, or retract."
-        )
-    return name
 
 
 def _subject(kind: Kind) -> str:
