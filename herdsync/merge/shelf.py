@@ -93,6 +93,10 @@ class Shelf(ABC):
         """All records kept of a kind, in any order."""
 
     @abstractmethod
+    def every_record(self) -> Iterable[Record]:
+        """All records kept, retracted and unvouched ones too, in any order."""
+
+    @abstractmethod
     def _kept_naming(self, ids: list[bytes], kind: str | None) -> Iterable[Record]:
         """All records kept that name one of the ids, once each, ordered by (time, id)."""
 
@@ -243,6 +247,10 @@ class MemoryShelf(Shelf):
 
     def _kept_of_kind(self, kind: str) -> Iterable[Record]:
         return [self._records[one] for one in self._by_kind.get(kind, ())]
+
+    def every_record(self) -> Iterable[Record]:
+        """See `Shelf.every_record`."""
+        return list(self._records.values())
 
     def _kept_naming(self, ids: list[bytes], kind: str | None) -> Iterable[Record]:
         places = sorted({place for one in ids for place in self._by_name.get(one, [])})

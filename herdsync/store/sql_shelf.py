@@ -124,6 +124,11 @@ class SqlShelf(Shelf):
         sql = "SELECT id, state FROM derived_record WHERE kind = ?"
         return [self._read(id, state) for id, state in self._db.execute(sql, (kind,))]
 
+    def every_record(self) -> Iterable[Record]:
+        """See `Shelf.every_record`."""
+        rows = self._db.execute("SELECT state FROM derived_record")
+        return [_records.decode(state) for (state,) in rows]
+
     def _kept_naming(self, ids: list[bytes], kind: str | None) -> Iterable[Record]:
         places: dict[tuple[int, bytes], bytes] = {}
         sql = (
