@@ -1,4 +1,4 @@
-"""What an exchange asks of one device's stored log, and the values that pass between them.
+"""What an exchange asks of one device's stored log.
 
 Must not know how anything is stored, nor on what carrier it travels.
 """
@@ -14,15 +14,11 @@ from herdsync.log.signing import SigningKey
 from herdsync.log.trust import Members
 from herdsync.store.carried import Run, Sighting, Taken
 
-__all__ = ["Ledger", "Run", "Sighting", "Taken"]
-
 
 class Ledger(Protocol):
     """One device's log of one farm."""
 
-    @property
-    def farm(self) -> bytes:
-        """The farm's id."""
+    farm: bytes
 
     @property
     def key(self) -> SigningKey:
@@ -60,3 +56,6 @@ class Ledger(Protocol):
 
     def heard(self, device: bytes, frontier: list[tuple[bytes, int, bytes]], clock_ms: int) -> None:
         """Keep a device's signed frontier (device, sequence, tip) where it is newer than the one kept."""
+
+    def last_heard(self) -> dict[bytes, tuple[int, list[tuple[bytes, int, bytes]]]]:
+        """Per other device its clock (ms) and frontier as last heard."""

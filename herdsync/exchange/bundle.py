@@ -1,0 +1,362 @@
+"""One bundle: an immutable, sealed file of entries by one writer. Bytes in, values out.
+
+    magic, version (1), lid length (4, big-endian), lid, first 16 bytes of the SHA-256 of all before,
+    one ChaCha20-Poly1305 message (RFC 8439) under a fresh random key, all before as its associated data
+
+The lid names farm and writer by tags and holds the random key, sealed to each reader. The message is a
+row of records (length, 4 bytes big-endian, then the record): the writer's signed frontier, the runs, the
+entries in causal order, and the writer's signature over the hash of everything before, lid included.
+The lid's digest tells damage from "not for this laptop"; it proves nothing against a forger.
+Must not know files, folders or the log's store.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Annotated
+
+import msgspec
+from cryptography.exceptions import InvalidTag
+from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
+from msgspec import Meta, Struct
+
+from herdsync.exchange.load import ENTRIES, RUNS, Load, Piece, RunHead
+from herdsync.exchange.sealing import (
+    FARM_TAG_BYTES,
+    KEY_BYTES,
+    RECIPIENT_TAG_BYTES,
+    SEALING_BYTES,
+    WRITER_TAG_BYTES,
+    farm_tag,
+    recipient_tag,
+    seal,
+    unseal,
+    writer_tag,
+)
+from herdsync.exchange.shapes import typed
+from herdsync.faults import BadBytes, Refused
+from herdsync.log import canonical
+from herdsync.log.entry import NO_ID, Entry, Place, unpack
+from herdsync.log.limits import CLOCK_MS, ENTRY_BYTES, SEQUENCE
+from herdsync.log.signing import SigningKey, verifies
+
+MAGIC = b"HERDSYNC"
+VERSION = 0
+TAG_SEALED = b"herdsync/1/bundle-key\0"
+TAG_FRONTIER = b"herdsync/1/frontier\0"
+TAG_BUNDLE = b"herdsync/1/bundle\0"
+
+BUNDLE_BYTES = 4 * 1024 * 1024
+TIPS = 4_096
+STANZAS = 64
+LID_BYTES = 8_192
+COUNTER = 99_999_999
+DIGEST_BYTES = 16
+PREFIX_BYTES = len(MAGIC) + 1 + 4
+# Enough of a file to read its lid.
+HEAD_BYTES = PREFIX_BYTES + LID_BYTES + DIGEST_BYTES
+
+# The key is random and used once, so the nonce need not change.
+_NONCE = bytes(12)
+_AEAD_BYTES = 16
+_SIGNATURE_BYTES = 64
+_STATEMENT_BYTES = 1_024
+_TIP_BYTES = 96
+_STANZA_BYTES = RECIPIENT_TAG_BYTES + KEY_BYTES + SEALING_BYTES + 8
+
+_ALTERED = "It does not authenticate: it is cut short, damaged or altered."
+
+Id = Annotated[bytes, Meta(min_length=32, max_length=32)]
+Sealed = Annotated[
+    bytes, Meta(min_length=KEY_BYTES + SEALING_BYTES, max_length=KEY_BYTES + SEALING_BYTES)
+]
+
+
+class Stanza(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
+    """The bundle's key, sealed to the reader a tag names."""
+
+    recipient: Annotated[
+        bytes, Meta(min_length=RECIPIENT_TAG_BYTES, max_length=RECIPIENT_TAG_BYTES)
+    ]
+    sealed: Sealed
+
+
+class Lid(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
+    """What anyone can read of a bundle: tags of its farm, writer and readers."""
+
+    farm: Annotated[bytes, Meta(min_length=FARM_TAG_BYTES, max_length=FARM_TAG_BYTES)]
+    writer: Annotated[bytes, Meta(min_length=WRITER_TAG_BYTES, max_length=WRITER_TAG_BYTES)]
+    stanzas: Annotated[list[Stanza], Meta(min_length=1, max_length=STANZAS)]
+
+    @property
+    def recipients(self) -> list[bytes]:
+        """The readers' tags, ascending."""
+        return [stanza.recipient for stanza in self.stanzas]
+
+
+class Tip(Struct, frozen=True, array_like=True, forbid_unknown_fields=True, order=True):
+    """The newest entry the writer had of one chain."""
+
+    device: Id
+    sequence: Annotated[int, Meta(ge=0, le=SEQUENCE)]
+    id: Id
+
+
+class Statement(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
+    """What the writer had when it wrote: its frontier, its clock (ms UTC, a claim), its bundle's number.
+
+    ``program`` is the newest entry format the writer reads.
+    """
+
+    farm: Id
+    device: Id
+    counter: Annotated[int, Meta(ge=0, le=COUNTER)]
+    program: Annotated[int, Meta(ge=0, le=65_535)]
+    frontier: Annotated[list[Tip], Meta(max_length=TIPS)]
+    clock: Annotated[int, Meta(ge=-CLOCK_MS, le=CLOCK_MS)]
+
+
+class _Signed(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
+    """A statement's bytes and the writer's signature over them."""
+
+    statement: bytes
+    signature: Annotated[bytes, Meta(min_length=_SIGNATURE_BYTES, max_length=_SIGNATURE_BYTES)]
+
+
+_lid = msgspec.msgpack.Decoder(Lid)
+_signed = msgspec.msgpack.Decoder(_Signed)
+_statement = msgspec.msgpack.Decoder(Statement)
+_runs = msgspec.msgpack.Decoder(Annotated[list[RunHead], Meta(max_length=RUNS)])
+_piece = msgspec.msgpack.Decoder(Piece)
+
+
+@dataclass(frozen=True, slots=True)
+class Contents:
+    """An authentic bundle, opened.
+
+    ``ids`` has the last entry's id and the count per run; ``unread`` a sentence for each run that ended
+    early because this program cannot read an entry of it. Entry signatures are not checked here.
+    """
+
+    statement: Statement
+    recipients: list[bytes]
+    entries: list[Entry]
+    ids: list[tuple[bytes, int]]
+    unread: list[str]
+
+
+def room(readers: int, tips: int) -> int:
+    """How many bytes of entries and runs fit into a bundle sealed to so many, with so long a frontier."""
+    fixed = PREFIX_BYTES + DIGEST_BYTES + _AEAD_BYTES + _STATEMENT_BYTES + _SIGNATURE_BYTES
+    return BUNDLE_BYTES - fixed - readers * _STANZA_BYTES - tips * _TIP_BYTES
+
+
+def write(
+    load: Load,
+    statement: Statement,
+    recipients: list[bytes],
+    key: SigningKey,
+    entropy: Callable[[int], bytes],
+) -> bytes:
+    """The bytes of a bundle of ``load``, sealed to the sealing keys ``recipients``.
+
+    ``entropy`` answers so many random bytes. Raises Refused for more readers than a bundle can have.
+    """
+    if len(recipients) > STANZAS:
+        raise Refused(
+            f"The farm has {len(recipients)} readers; a bundle can be sealed to {STANZAS}.",
+            "Remove laptops that are no longer used.",
+        )
+    secret = entropy(KEY_BYTES)
+    lid = canonical.encode(_lid_for(secret, statement, recipients))
+    front = MAGIC + bytes([VERSION]) + len(lid).to_bytes(4, "big") + lid
+    front += _digest(front)
+    said = canonical.encode(statement)
+    signed = _Signed(said, key.sign(TAG_FRONTIER + said))
+    records = [canonical.encode(signed), canonical.encode(load.runs), *load.pieces]
+    inside = b"".join(len(record).to_bytes(4, "big") + record for record in records)
+    ending = key.sign(TAG_BUNDLE + hashlib.sha256(front + inside).digest())
+    inside += len(ending).to_bytes(4, "big") + ending
+    raw = front + ChaCha20Poly1305(secret).encrypt(_NONCE, inside, front)
+    assert len(raw) <= BUNDLE_BYTES and len(lid) <= LID_BYTES, "a load was cut to the room there is"
+    return raw
+
+
+def peek(head: bytes) -> Lid | None:
+    """The lid of a file that begins with ``head`` (at least its first 8 KiB); None for no bundle at all.
+
+    Raises BadBytes for a bundle whose lid is damaged or of another version.
+    """
+    if not head.startswith(MAGIC):
+        return None
+    return _split(head)[0]
+
+
+def read(raw: bytes, farm: bytes, key: SigningKey) -> Contents:
+    """The contents of a bundle of ``farm`` sealed to ``key``. Raises BadBytes and nothing else.
+
+    Every size and count in the open is checked before anything is decrypted, every one inside before any
+    signature is tried. That the writer belongs to the farm is for the caller to see.
+    """
+    if len(raw) > BUNDLE_BYTES:
+        raise BadBytes(f"It is larger than {BUNDLE_BYTES // 2**20} MiB, the most a bundle can be.")
+    if not raw.startswith(MAGIC):
+        raise BadBytes("It is not a bundle, or its beginning is missing.")
+    lid, front = _split(raw)
+    if lid.farm != farm_tag(farm):
+        raise BadBytes("It belongs to another farm.")
+    secret = _secret_of(lid, farm, key)
+    try:
+        inside = ChaCha20Poly1305(secret).decrypt(_NONCE, raw[len(front) :], front)
+    except (InvalidTag, ValueError) as fault:
+        raise BadBytes(_ALTERED) from fault
+    records = _records(inside)
+    statement = _stated(records, lid, farm)
+    before = len(inside) - 4 - _SIGNATURE_BYTES
+    whole = hashlib.sha256(front + inside[:before]).digest()
+    if not verifies(statement.device, records[-1], TAG_BUNDLE + whole):
+        raise BadBytes("Its writer did not sign it as it is here.")
+    heads = typed(_runs, records[1])
+    entries, ids, unread = _unpacked(heads, records[2:-1], farm)
+    return Contents(statement, lid.recipients, entries, ids, unread)
+
+
+def _digest(front: bytes) -> bytes:
+    return hashlib.sha256(front).digest()[:DIGEST_BYTES]
+
+
+def _info(farm: bytes, writer: bytes, recipient: bytes) -> bytes:
+    return TAG_SEALED + canonical.encode([VERSION, farm, writer, recipient])
+
+
+def _lid_for(secret: bytes, statement: Statement, recipients: list[bytes]) -> Lid:
+    farm = statement.farm
+    writer = writer_tag(farm, statement.device)
+    by_tag = {recipient_tag(farm, one): one for one in recipients}
+    stanzas = [
+        Stanza(tag, seal(secret, one, _info(farm, writer, tag)))
+        for tag, one in sorted(by_tag.items())
+    ]
+    return Lid(farm_tag(farm), writer, stanzas)
+
+
+def _split(raw: bytes) -> tuple[Lid, bytes]:
+    """The lid, and all bytes before the sealed message."""
+    if len(raw) < PREFIX_BYTES:
+        raise BadBytes("It is cut short.")
+    version = raw[len(MAGIC)]
+    if version != VERSION:
+        raise BadBytes(
+            f"It is written in bundle format {version}; this program reads format {VERSION}.",
+            "Update this program on this laptop; the file is tried again at each exchange.",
+        )
+    length = int.from_bytes(raw[PREFIX_BYTES - 4 : PREFIX_BYTES], "big")
+    end = PREFIX_BYTES + length
+    if length > LID_BYTES:
+        raise BadBytes(_ALTERED)
+    if len(raw) < end + DIGEST_BYTES:
+        raise BadBytes("It is cut short.")
+    front = raw[: end + DIGEST_BYTES]
+    if front[end:] != _digest(front[:end]):
+        raise BadBytes(_ALTERED)
+    lid = typed(_lid, front[PREFIX_BYTES:end])
+    tags = lid.recipients
+    if tags != sorted(set(tags)):
+        raise BadBytes("Its readers are doubled or out of order.")
+    return lid, front
+
+
+def _secret_of(lid: Lid, farm: bytes, key: SigningKey) -> bytes:
+    own = recipient_tag(farm, key.seal_public)
+    for stanza in lid.stanzas:
+        if stanza.recipient == own:
+            secret = unseal(stanza.sealed, key.seal, _info(farm, lid.writer, own))
+            if len(secret) == KEY_BYTES:
+                return secret
+    raise BadBytes("It is not sealed to this laptop.")
+
+
+def _records(inside: bytes) -> list[bytes]:
+    """The records of an opened message; at least three, the last a signature."""
+    records: list[bytes] = []
+    at = 0
+    while at < len(inside):
+        length = int.from_bytes(inside[at : at + 4], "big")
+        at += 4 + length
+        if at > len(inside) or len(records) > ENTRIES + 2:
+            raise BadBytes("Its records do not add up.")
+        records.append(inside[at - length : at])
+    if len(records) < 3 or len(records[-1]) != _SIGNATURE_BYTES:
+        raise BadBytes("Its records do not add up.")
+    return records
+
+
+def _stated(records: list[bytes], lid: Lid, farm: bytes) -> Statement:
+    signed = typed(_signed, records[0])
+    statement = typed(_statement, signed.statement)
+    if statement.farm != farm or lid.writer != writer_tag(farm, statement.device):
+        raise BadBytes("Its lid and its contents name different writers or farms.")
+    if statement.frontier != sorted(set(statement.frontier)):
+        raise BadBytes("Its frontier is doubled or out of order.")
+    if not verifies(statement.device, signed.signature, TAG_FRONTIER + signed.statement):
+        raise BadBytes("Its writer did not sign its frontier.")
+    return statement
+
+
+@dataclass(slots=True)
+class _Reading:
+    """How far one run has been read; ``over`` once an entry of it could not be."""
+
+    head: RunHead
+    last: bytes
+    count: int = 0
+    over: bool = False
+
+
+def _unpacked(
+    heads: list[RunHead], records: list[bytes], farm: bytes
+) -> tuple[list[Entry], list[tuple[bytes, int]], list[str]]:
+    """The entries in the order they came, per run last id and count, and why a run ended early."""
+    if sum(head.count for head in heads) != len(records):
+        raise BadBytes("Its runs and its entries do not add up.")
+    readings = [_Reading(head, head.previous) for head in heads]
+    entries: list[Entry] = []
+    unread: list[str] = []
+    for piece in _pieces(records):
+        if piece.run >= len(readings):
+            raise BadBytes("An entry of it belongs to no run.")
+        reading = readings[piece.run]
+        if reading.over:
+            continue
+        try:
+            entry = _entry(piece.packed, farm, reading)
+        except BadBytes as fault:
+            reading.over = True
+            unread.append(str(fault))
+            continue
+        reading.last = entry.id
+        reading.count += 1
+        entries.append(entry)
+    if any(not one.over and one.count != one.head.count for one in readings):
+        raise BadBytes("Its runs and its entries do not add up.")
+    ids = [(one.last, one.count) for one in readings if one.count]
+    return entries, ids, unread
+
+
+def _pieces(records: list[bytes]) -> Iterator[Piece]:
+    for record in records:
+        if len(record) > ENTRY_BYTES:
+            raise BadBytes("An entry of it is larger than any this program writes.")
+        yield typed(_piece, record)
+
+
+def _entry(packed: bytes, farm: bytes, reading: _Reading) -> Entry:
+    sequence = reading.head.first + reading.count
+    if sequence == 0:
+        # The founding entry was written before the farm had an id: its own.
+        founding = unpack(packed, Place(NO_ID, reading.head.device, 0, reading.last))
+        if founding.id == farm:
+            return founding
+    return unpack(packed, Place(farm, reading.head.device, sequence, reading.last))
