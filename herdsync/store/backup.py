@@ -1,0 +1,77 @@
+"""Backup and restore of a farm's file. No secret key is ever in either."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+from herdsync.faults import DamagedFarm, Refused
+from herdsync.store.database import FILE
+
+
+def back_up(folder: Path, file: Path) -> int:
+    """Write a whole copy of the farm's file to ``file``; answer how many entries it holds.
+
+    Raises Refused where the file is there already or cannot be written; nothing half-written stays.
+    """
+    if file.exists():
+        raise Refused(f"{file} is there already; nothing was written.", "Choose another name.")
+    aside = file.with_name(f".{file.name}.part")
+    try:
+        with (
+            closing(
+                sqlite3.connect((folder / FILE).absolute().as_uri() + "?mode=ro", uri=True)
+            ) as a,
+            closing(sqlite3.connect(aside)) as b,
+        ):
+            a.backup(b)
+            # A copy without a write-ahead log is one file that can be carried away.
+            b.execute("PRAGMA journal_mode=DELETE")
+            entries = int(b.execute("SELECT count(*) FROM entry").fetchone()[0])
+        aside.replace(file)
+    except (OSError, sqlite3.Error) as fault:
+        raise Refused(
+            f"The backup was not written ({fault}).", "See whether the disk is full."
+        ) from fault
+    finally:
+        aside.unlink(missing_ok=True)
+    return entries
+
+
+def restore(file: Path, folder: Path) -> int:
+    """Put a backup where a farm is to be; answer how many entries it holds. Raises Refused."""
+    if (folder / FILE).exists():
+        raise Refused(
+            f"There is a farm in {folder} already; nothing was written.",
+            "Restore into an empty folder with --farm.",
+        )
+    entries = _entries_in(file)
+    aside = folder / f".{FILE}.part"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        aside.write_bytes(file.read_bytes())
+        aside.replace(folder / FILE)
+    except OSError as fault:
+        raise Refused(
+            f"The farm was not restored ({fault}).", "See whether the disk is full."
+        ) from fault
+    finally:
+        aside.unlink(missing_ok=True)
+    return entries
+
+
+def _entries_in(file: Path) -> int:
+    if not file.is_file():
+        raise Refused(f"There is no backup at {file}.", "Name the backup's file.")
+    try:
+        with closing(sqlite3.connect(file.absolute().as_uri() + "?mode=ro", uri=True)) as backup:
+            sound = backup.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+            entries = int(backup.execute("SELECT count(*) FROM entry").fetchone()[0])
+    except sqlite3.Error as fault:
+        raise DamagedFarm(
+            f"{file} is no backup of a farm ({fault}).", "Use another backup."
+        ) from fault
+    if not sound:
+        raise DamagedFarm(f"{file} is damaged.", "Use another backup.")
+    return entries
