@@ -1,0 +1,192 @@
+"""The table of actions: what a keeper can do, by which word, key and verb, and where.
+
+Command line help, the dashboard's footer, help page and palette all read this one table, so they
+cannot tell different stories. Must not know the farm, the terminal or any widget.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One place of the dashboard: its heading, the digit that goes there, what it answers."""
+
+    id: str
+    word: str
+    key: str
+    help: str
+
+
+@dataclass(frozen=True, slots=True)
+class Deed:
+    """One action.
+
+    ``word``: one or two words for a footer. ``keys``: the dashboard's keys, the first one shown;
+    letters, digits, F keys, enter, escape and arrows arrive in every terminal, any other sign only
+    doubles one of these. ``kinds``: the kinds of record it writes, the usual one first. ``verb``:
+    the command line's verb, empty where there is none. ``places``: where the dashboard offers it.
+    """
+
+    id: str
+    word: str
+    keys: tuple[str, ...]
+    help: str
+    kinds: tuple[str, ...] = ()
+    verb: str = ""
+    places: tuple[str, ...] = ()
+
+    @property
+    def key(self) -> str:
+        """The key to show; empty for what only the command line does."""
+        return self.keys[0] if self.keys else ""
+
+
+PLACES = (
+    Place("rounds", "Rounds", "1", "What each animal needs now, in the order of a walk."),
+    Place("herd", "Herd", "2", "Every animal, where it is and what holds it."),
+    Place("kidding", "Kidding", "3", "Does in kid, when they are due, kids and their first weeks."),
+    Place("medicine", "Medicine", "4", "Running clocks, withdrawals, courses and medicines."),
+    Place("milk", "Milk", "5", "Milkings and whose milk may not be sold."),
+    Place("conflicts", "Conflicts", "6", "What was written that does not agree, side by side."),
+    Place("trail", "Trail", "7", "Who wrote and changed what, newest first."),
+    Place("partners", "Partners", "8", "The laptops of this farm, what each has and who waits."),
+)
+ANIMAL = "animal"  # one animal's page: reached with enter, so it has no digit
+EVERYWHERE = (*(place.id for place in PLACES), ANIMAL)
+WITH_ANIMALS = ("rounds", "herd", "kidding", "medicine", "milk", ANIMAL)
+
+_WORK = (
+    Deed("done", "Done", ("d",), "Record the work under the cursor as done.", (), "",
+         ("rounds", ANIMAL)),
+    Deed("skip", "Skip", ("z",), "Leave one piece of due work undone, with the reason.",
+         ("skip",), "skip", ("rounds", ANIMAL)),
+    Deed("postpone", "Later", ("l",), "Put one piece of due work off until a day, with the reason.",
+         ("postpone",), "postpone", ("rounds", ANIMAL)),
+)  # fmt: skip
+
+_RECORDING = (
+    Deed("record", "Record", ("r",), "Write down any act or thing of the farm.", (), "record",
+         EVERYWHERE),
+    Deed("weigh", "Weigh", ("w",), "Record a weight.", ("weighing",), "", WITH_ANIMALS),
+    Deed("give", "Give", ("g",), "Record a medicine or vaccine given.", ("dose", "vaccination"), "",
+         WITH_ANIMALS),
+    Deed("trim", "Trim", ("t",), "Record a hoof trim, foot by foot.", ("hoof-trim",), "",
+         ("rounds", "herd", ANIMAL)),
+    Deed("look", "Look", ("c",), "Record a check: what was looked at and what was found.",
+         ("check", "eyelid-score", "condition-score", "temperature", "udder-check", "illness"), "",
+         WITH_ANIMALS),
+    Deed("milk", "Milk", ("m",), "Record a milking.", ("milk", "test-day"), "",
+         ("rounds", "herd", "milk", ANIMAL)),
+    Deed("breed", "Breed", ("o",), "Record a heat, a mating or a pregnancy check.",
+         ("mating", "heat", "pregnancy-check"), "", ("herd", "kidding", ANIMAL)),
+    Deed("kid", "Kidding", ("k",), "Record a kidding, then each kid.", ("kidding", "animal"), "",
+         ("rounds", "herd", "kidding", ANIMAL)),
+    Deed("move", "Move", ("p",), "Move an animal to a pen.", ("pen-move",), "", WITH_ANIMALS),
+    Deed("note", "Note", ("n",), "Write a note about an animal.", ("note",), "", WITH_ANIMALS),
+)  # fmt: skip
+
+_MENDING = (
+    Deed("amend", "Amend", ("e",), "Change fields of a record; what was there stays in the trail.",
+         (), "amend", (ANIMAL, "trail")),
+    Deed("retract", "Retract", ("x",), "Take a record back, with the reason.", (), "retract",
+         (ANIMAL, "trail")),
+    Deed("undo", "Undo", ("u",), "Take back the last thing this laptop wrote.", (), "undo",
+         EVERYWHERE),
+    Deed("take", "Take", ("t",), "Resolve a conflict: take the account under the cursor.", (),
+         "resolve", ("conflicts",)),
+    Deed("value", "Value", ("v",), "Resolve a conflict with another value than any account.", (),
+         "", ("conflicts",)),
+    Deed("accept", "Let stand", ("a",), "Let a broken rule stand, with the reason.", (), "",
+         ("conflicts",)),
+    Deed("same", "Same", ("s",), "Say that two records are one act or thing written twice.", (),
+         "same", ("conflicts",)),
+    Deed("different", "Different", ("d",), "Say that two records are two.", (), "different",
+         ("conflicts",)),
+)  # fmt: skip
+
+_MOVING_ABOUT = (
+    Deed("open", "Open", ("enter",), "Open what is under the cursor.", (), "show", EVERYWHERE),
+    Deed("back", "Back", ("escape",), "Go back, or drop what was selected.", (), "", EVERYWHERE),
+    Deed("select", "Select", ("s", "space"), "Select or drop the animal under the cursor.", (), "",
+         ("rounds", "herd", "kidding", "medicine", "milk")),
+    Deed("select-pen", "Whole pen", ("a",), "Select every animal of the pen under the cursor.", (),
+         "", ("rounds", "herd", "kidding", "medicine", "milk")),
+    Deed("find", "Find", ("f", "slash"), "Find an animal or record by any word in it.", (), "find",
+         EVERYWHERE),
+    Deed("every", "All", ("i",), "Show what is hidden too: ahead, gone, resolved.", (), "",
+         ("rounds", "herd", "conflicts")),
+    Deed("copy", "Copy", ("y",), "Copy the id under the cursor.", (), "", EVERYWHERE),
+    Deed("who", "Who", ("f2",), "Say who is at the keyboard.", (), "", EVERYWHERE),
+    Deed("exchange", "Exchange", ("b", "f5"), "Exchange with a partner through a folder or stick.",
+         (), "exchange", EVERYWHERE),
+    Deed("admit", "Admit", ("j",), "See who waits to join on a carrier, and admit them.", (),
+         "admit", ("partners",)),
+    Deed("prove", "Prove", ("k",), "Write a file that proves an entry with public tools alone.", (),
+         "proof", ("trail",)),
+    Deed("check-bytes", "Verify", ("v",), "Check every stored byte, link and signature.", (),
+         "verify", ("trail", "partners")),
+    Deed("help", "Help", ("h", "f1", "question_mark"), "Show the keys of this place.", (), "",
+         EVERYWHERE),
+    Deed("quit", "Quit", ("q",), "Leave the dashboard; everything written is kept.", (), "",
+         EVERYWHERE),
+)  # fmt: skip
+
+_ASKED_ONLY = (
+    Deed("found", "Found", (), "Found a new farm on this laptop.", (), "found"),
+    Deed("join", "Join", (), "Ask to join a farm that a partner founded.", (), "join"),
+    Deed("devices", "Devices", (), "List the laptops of the farm.", (), "devices"),
+    Deed("settings", "Settings", (), "List the farm's settings, or set one.", ("setting",),
+         "settings"),
+    Deed("kinds", "Kinds", (), "Explain what can be recorded, and every field of it.", (), "kinds"),
+    Deed("plan", "Plan", (), "List the care plan: what is asked for, when and on whose word.", (),
+         "plan"),
+    Deed("due", "Due", (), "List due work, each line with its reason.", (), "due"),
+    Deed("timers", "Timers", (), "List running clocks: doses, rechecks, withdrawals, rings.", (),
+         "timers"),
+    Deed("herd", "Herd", (), "List the animals.", (), "herd"),
+    Deed("conflicts", "Conflicts", (), "List what was written that does not agree.", (),
+         "conflicts"),
+    Deed("trail", "Trail", (), "Tell who wrote and changed a record, entry by entry.", (), "trail"),
+    Deed("watch", "Watch", (), "Exchange whenever the carrier's folder changes.", (), "watch"),
+    Deed("dose", "Volume", (), "Work out a volume from the figures on label or script.", (),
+         "dose"),
+    Deed("match", "Match", (), "Tell what would follow from mating two animals.", (), "match"),
+    Deed("ration", "Ration", (), "Sum calcium and phosphorus of a ration.", (), "ration"),
+    Deed("backup", "Back up", (), "Write the whole farm to one file, without any key.", (),
+         "backup"),
+    Deed("restore", "Restore", (), "Bring a farm back from a backup, to read.", (), "restore"),
+    Deed("demo", "Demo", (), "Make an invented farm that is alive today, and open it.", (), "demo"),
+    Deed("play", "Play", (), "Play a story of two laptops, for real, step by step.", (), "play"),
+    Deed("completion", "Complete", (), "Print what a shell needs to complete words.", (),
+         "completion"),
+    Deed("plain", "Lines", (), "Print a place of the dashboard as plain lines (--plain PLACE).",
+         ()),
+)  # fmt: skip
+
+DEEDS = (*_WORK, *_RECORDING, *_MENDING, *_MOVING_ABOUT, *_ASKED_ONLY)
+
+_BY_ID = {deed.id: deed for deed in DEEDS}
+_BY_VERB = {deed.verb: deed for deed in DEEDS if deed.verb}
+
+
+def deed(id: str) -> Deed:
+    """The action of that id."""
+    return _BY_ID[id]
+
+
+def deed_of_verb(verb: str) -> Deed:
+    """The action the command line calls ``verb``."""
+    return _BY_VERB[verb]
+
+
+def deeds_of(place: str) -> list[Deed]:
+    """What the dashboard offers in a place, in the order of the table."""
+    return [one for one in DEEDS if place in one.places]
+
+
+def place_named(word: str) -> Place | None:
+    """The place whose id, heading or digit is ``word``, in any case."""
+    told = word.strip().casefold()
+    return next((one for one in PLACES if told in (one.id, one.key)), None)
