@@ -1,0 +1,210 @@
+"""Who is bred and due when, from matings, pregnancy checks, kiddings and losses; planned matings.
+
+A date is an estimate; silence proves nothing. Must not know the care plan.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from herdsync.answers import Mating
+from herdsync.faults import Refused
+from herdsync.kinds.ids import text_id
+from herdsync.kinds.quantities import amount
+from herdsync.merge.records import Record, Records
+from herdsync.projections import acts
+from herdsync.projections.goat import Goat
+from herdsync.projections.look import Look
+from herdsync.trade.advice import Advice
+from herdsync.trade.dates import Window
+from herdsync.trade.pedigree import HerdBook, Parentage, herd_book
+from herdsync.trade.relationship import plan_mating
+from herdsync.trade.reproduction import (
+    Horns,
+    Size,
+    first_breeding,
+    kidding_due,
+    pen_kidding_due,
+    polled_pair,
+)
+
+# After the last usual day a doe still counts as bred for so long, that her kidding is asked for:
+# common practice, no published source.
+OVERDUE_KEPT_DAYS = 30
+SERVICE_BEFORE_CHECK_DAYS = 18
+
+
+@dataclass(frozen=True)
+class Pregnancy:
+    """What a doe carries, as far as is told. ``window`` is None where no mating is on record.
+
+    ``found`` is the check that said bred, if one did.
+    """
+
+    mating: Record | None
+    found: Record | None
+    service: date | None
+    window: Window | None
+    reason: str
+
+    @property
+    def anchor(self) -> Record:
+        """The record all of it counts from."""
+        record = self.mating or self.found
+        assert record is not None
+        return record
+
+
+def size_of(goat: Goat) -> Size:
+    """Its breed size; standard unless told to be miniature."""
+    return "miniature" if goat.told("size") == "miniature" else "standard"
+
+
+def horns_born(goat: Goat) -> Horns:
+    """Horned or polled as born, as told."""
+    told = goat.told("horns_born")
+    if told == "polled":
+        return "polled"
+    return "horned" if told == "horned" else "unknown"
+
+
+def pregnancy(goat: Goat) -> Pregnancy | None:
+    """What a doe carries by her records up to today; None where she is open or nobody told."""
+    since = _last_end(goat)
+    services = [one for one in goat.done("mating") if one[0] > since]
+    found = None
+    for day, check in goat.done("pregnancy-check"):
+        if day > since and check.value("result") == "bred":
+            found = (day, check)
+    if found is None and not services:
+        return None
+    if not services:
+        assert found is not None
+        reason = f"found bred {acts.when_words(found[1], goat.look.zone)}, no mating is on record"
+        return Pregnancy(None, found[1], None, None, reason)
+    service, mating = _service_meant(goat, services, found)
+    window = _window(goat, service, mating)
+    if goat.look.today > window.closes + timedelta(days=OVERDUE_KEPT_DAYS):
+        return None
+    words = acts.when_words(mating, goat.look.zone)
+    buck = mating.value("buck")
+    sire = f" with {goat.look.names(buck)}" if isinstance(buck, bytes) else ""
+    proof = "found bred since" if found else "not proved yet"
+    return Pregnancy(
+        mating, found[1] if found else None, service, window, f"mated {words}{sire}, {proof}"
+    )
+
+
+def _last_end(goat: Goat) -> date:
+    """The latest day a pregnancy of hers was over."""
+    ends = [day for kind in ("kidding", "abortion") for day, _ in goat.done(kind)]
+    ends += [
+        day
+        for day, check in goat.done("pregnancy-check")
+        if check.value("result") in ("open", "lost")
+    ]
+    return max(ends, default=date.min)
+
+
+def _service_meant(
+    goat: Goat, services: list[tuple[date, Record]], found: tuple[date, Record] | None
+) -> tuple[date, Record]:
+    """The mating a finding of bred names or can mean, else the latest."""
+    if found is None:
+        return services[-1]
+    named = found[1].value("mating")
+    for service in services:
+        if isinstance(named, bytes) and goat.look.records.canonical(named) == service[1].id:
+            return service
+    before = found[0] - timedelta(days=SERVICE_BEFORE_CHECK_DAYS)
+    return next((one for one in reversed(services) if one[0] <= before), services[-1])
+
+
+def _window(goat: Goat, service: date, mating: Record) -> Window:
+    size = size_of(goat)
+    settings = goat.look.settings
+    days = settings.gestation_miniature if size == "miniature" else settings.gestation_standard
+    if mating.value("how") != "pen" and not mating.values("until"):
+        return kidding_due(service, size, days)
+    out = acts.last_instant(mating, goat.look.zone, "until")
+    taken_out = goat.look.today if out is None else out.astimezone(goat.look.zone).date()
+    seen = service if mating.value("seen") else None
+    return pen_kidding_due(service, max(service, taken_out), size, seen)
+
+
+def pedigree(records: Records, look: Look) -> HerdBook:
+    """The herd book of all animals; a parent in dispute counts as presumed."""
+    lines = []
+    for animal in records.of_kind("animal"):
+        told = {name: animal.value(name) for name in ("sire", "dam")}
+        parents = {
+            name: text_id(records.canonical(parent)) if isinstance(parent, bytes) else None
+            for name, parent in told.items()
+        }
+        lines.append(
+            Parentage(
+                text_id(animal.id),
+                parents["sire"],
+                parents["dam"],
+                str(animal.value("sex", "unknown")),
+                acts.first_day(animal, look.zone, "born"),
+                look.names.of(animal),
+                not animal.disputed("sire"),
+                not animal.disputed("dam"),
+            )
+        )
+    return herd_book(lines)
+
+
+def match(doe: Goat, buck: Goat, on: date) -> Mating:
+    """What would follow from a mating on a day. Raises Refused where it cannot be."""
+    look = doe.look
+    try:
+        planned = plan_mating(pedigree(look.records, look), text_id(doe.id), text_id(buck.id))
+    except ValueError as fault:
+        raise Refused(f"{str(fault)[:1].upper()}{str(fault)[1:]}.") from fault
+    size = size_of(doe)
+    settings = look.settings
+    days = settings.gestation_miniature if size == "miniature" else settings.gestation_standard
+    window = kidding_due(on, size, days)
+    warnings = [planned.reason] if planned.advice is not Advice.OK or planned.faults else []
+    polled = polled_pair(horns_born(buck), horns_born(doe))
+    if polled.advice is not Advice.OK:
+        warnings.append(polled.reason)
+    warnings += _readiness(doe, on)
+    if not buck.may_sire_on(on):
+        warnings.append(f"{buck.name} does not count as able to sire on {on}")
+    assert window.best is not None
+    return Mating(
+        float(planned.inbreeding),
+        float(planned.relationship),
+        planned.completeness.complete_generations,
+        window.best.isoformat(),
+        [window.opens.isoformat(), window.closes.isoformat()],
+        warnings,
+    )
+
+
+def young_to_breed(doe: Goat) -> tuple[date, str] | None:
+    """For a doeling not ready by age: from which day she is old enough, and why."""
+    if doe.born is None or not doe.female or doe.last_kidding or doe.unborn:
+        return None
+    ready = first_breeding(doe.born, doe.look.today, size_of(doe), None, None)
+    if doe.look.today >= ready.old_enough_on:
+        return None
+    return ready.old_enough_on, ready.reason
+
+
+def _readiness(doe: Goat, on: date) -> list[str]:
+    warnings = []
+    if doe.born is not None and doe.born <= on and not doe.last_kidding:
+        weighed = doe.weight()
+        kg = amount(weighed[1].value("weight_kg"), "kg") if weighed else None
+        ready = first_breeding(doe.born, on, size_of(doe), kg, None)
+        if not ready.ready:
+            warnings.append(ready.reason)
+    carried = pregnancy(doe)
+    if carried is not None:
+        warnings.append(f"{doe.name} may be bred already: {carried.reason}")
+    return warnings

@@ -1,0 +1,32 @@
+"""One look at the farm: its records, its settings and the moment asked about. All else follows."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from functools import cached_property
+from zoneinfo import ZoneInfo
+
+from herdsync.merge.records import Records
+from herdsync.projections.names import Names
+from herdsync.projections.settings import Settings
+from herdsync.trade.dates import in_utc
+
+
+class Look:
+    """What every projection starts from. ``moment`` must know its offset."""
+
+    def __init__(self, records: Records, settings: Settings, moment: datetime) -> None:
+        self.records = records
+        self.settings = settings
+        self.moment = in_utc(moment)
+        self.names = Names(records)
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The farm's zone."""
+        return self.settings.zone
+
+    @cached_property
+    def today(self) -> date:
+        """The farm's day at the moment."""
+        return self.moment.astimezone(self.zone).date()

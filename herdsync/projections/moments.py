@@ -1,0 +1,60 @@
+"""Times as the farm's clock on the wall shows them; spans of what keepers wrote, kept at hand.
+
+Must not know any record. Pure: the same text in the same zone is always the same span.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
+from zoneinfo import ZoneInfo
+
+from herdsync.kinds import on
+from herdsync.trade.dates import day_begins as _day_begins
+
+_KEPT = 65_536
+
+
+@lru_cache(maxsize=_KEPT)
+def span(told: str, zone: ZoneInfo) -> tuple[datetime, datetime]:
+    """The earliest and the latest instant (UTC) a stored time allows."""
+    return on.span(told, zone)
+
+
+@lru_cache(maxsize=_KEPT)
+def first_day(told: str, zone: ZoneInfo) -> date:
+    """The local day of the earliest instant a stored time allows: what care counts from."""
+    return on.day(told, zone)
+
+
+@lru_cache(maxsize=_KEPT)
+def last_day(told: str, zone: ZoneInfo) -> date:
+    """The local day of the latest instant a stored time allows."""
+    return span(told, zone)[1].astimezone(zone).date()
+
+
+@lru_cache(maxsize=_KEPT)
+def day_begins(day: date, zone: ZoneInfo) -> datetime:
+    """The first instant of a local day, in UTC."""
+    return _day_begins(day, zone)
+
+
+def exact(told: str) -> bool:
+    """Whether a stored time is a moment, not a date or a month."""
+    return "T" in told
+
+
+def text(moment: datetime, zone: ZoneInfo) -> str:
+    """A moment as RFC 3339 text with the farm's offset."""
+    return on.moment_text(moment, zone)
+
+
+def clock_text(clock_ms: int, zone: ZoneInfo) -> str:
+    """What a device's clock read (milliseconds since 1970) as the farm writes moments.
+
+    A reading no calendar holds is shown as the number it was: clocks are claims.
+    """
+    try:
+        return text(datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=clock_ms), zone)
+    except (OverflowError, ValueError):
+        return str(clock_ms)

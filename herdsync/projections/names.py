@@ -1,0 +1,44 @@
+"""What records are called in sentences: a goat by its name, an act by what it was and when."""
+
+from __future__ import annotations
+
+from herdsync.kinds import CATALOGUE
+from herdsync.kinds.ids import text_id
+from herdsync.merge.records import Record, Records
+
+SHORT_ID = 6
+
+
+class Names:
+    """Names of records, looked up once each."""
+
+    def __init__(self, records: Records) -> None:
+        self._records = records
+        self._found: dict[bytes, str] = {}
+
+    def __call__(self, id: bytes) -> str:
+        """What the record is called; the start of its id where it is not here."""
+        if id not in self._found:
+            record = self._records.get(id)
+            self._found[id] = text_id(id)[:SHORT_ID] if record is None else self.of(record)
+        return self._found[id]
+
+    def of(self, record: Record) -> str:
+        """What a record is called: its own name, else its kind, whom it is about and when."""
+        kind = CATALOGUE.get(record.kind)
+        if kind is None:
+            return f"{record.kind} {text_id(record.id)[:SHORT_ID]}"
+        for field in kind.names:
+            told = record.value(field)
+            if told:
+                return str(told)
+        about = record.value(kind.subject) if kind.subject else None
+        when = record.value(kind.on) if kind.on else None
+        parts = [kind.title]
+        if isinstance(about, bytes) and about not in record.ids:
+            parts.append(f"of {self(about)}")
+        if isinstance(when, str):
+            parts.append(f"on {when[:10]}")
+        if len(parts) == 1:
+            parts.append(text_id(record.id)[:SHORT_ID])
+        return " ".join(parts)
