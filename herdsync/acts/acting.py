@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 
 from herdsync import answers
 from herdsync.acts import composing, finding
 from herdsync.acts.composing import Changes
+from herdsync.acts.door import Door
 from herdsync.acts.typed import Index, Typed, read_changes, read_values
 from herdsync.acts.undoing import newest_acts, undo
 from herdsync.faults import Refused
@@ -21,26 +21,12 @@ from herdsync.merge.folding import fold_tie
 from herdsync.merge.payloads import DIFFERENT, SAME, STANDS, tie_id
 from herdsync.merge.records import Record
 from herdsync.projections.names import Names
-from herdsync.projections.settings import check_setting, settings_of
-from herdsync.store.store import Stamp, Store, Writing
-from herdsync.wall import Wall
+from herdsync.projections.settings import check_setting
+from herdsync.store.store import Writing
 
 
-class Acting:
+class Acting(Door):
     """The writing half of the door."""
-
-    def __init__(self, store: Store, wall: Wall, by: str) -> None:
-        self._store = store
-        self._wall = wall
-        self._by = by
-
-    @contextmanager
-    def _writing(self) -> Iterator[tuple[Writing, Typed]]:
-        moment = self._wall.now()
-        clock = int(moment.timestamp() * 1000)
-        stamp = Stamp(self._by, clock, self._wall.by_hand, self._wall.entropy)
-        with self._store.writing(stamp) as writing:
-            yield writing, Typed(writing.view, moment, settings_of(writing.shelf).zone)
 
     def record(
         self,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -37,6 +38,21 @@ def back_up(folder: Path, file: Path) -> int:
     finally:
         aside.unlink(missing_ok=True)
     return entries
+
+
+def write_new(path: Path, text: str) -> None:
+    """Write a new text file durably. Raises Refused where it is there already or cannot be written."""
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+    except FileExistsError:
+        raise Refused(
+            f"{path} is there already; nothing was written.", "Choose another name."
+        ) from None
+    except OSError as fault:
+        raise Refused(f"{path} was not written ({fault}).", "Choose another place.") from fault
 
 
 def restore(file: Path, folder: Path) -> int:

@@ -75,6 +75,29 @@ def marker_of(farm: bytes, device: bytes) -> Marker | None:
     return _read(_path(farm, device, "marker"), Marker)
 
 
+def keep_pending(folder: Path, told: bytes) -> None:
+    """Keep what a laptop that asked to join into ``folder`` must remember until it is welcomed."""
+    write_private(_pending(folder), told)
+
+
+def pending_of(folder: Path) -> bytes | None:
+    """What was kept for a farm that is to come into ``folder``, or None."""
+    try:
+        return _pending(folder).read_bytes()
+    except FileNotFoundError:
+        return None
+
+
+def drop_pending(folder: Path) -> None:
+    """Forget a request that was answered."""
+    _pending(folder).unlink(missing_ok=True)
+
+
+def _pending(folder: Path) -> Path:
+    name = sha256(b"herdsync/1/pending\0" + str(folder.resolve()).encode()).hexdigest()[:32]
+    return keys_folder() / f"{name}.pending"
+
+
 def write_private(path: Path, data: bytes, *, durable: bool = True) -> None:
     """Replace a file whole, readable by its owner alone (mode 0600)."""
     handle, temporary = tempfile.mkstemp(prefix=".", dir=path.parent)

@@ -19,6 +19,7 @@ from herdsync.log.trust import READER, Members
 from herdsync.log.writer import Act, Pen, next_entry
 from herdsync.store import keyring
 from herdsync.store.carried import Run, Sighting, Taken
+from herdsync.store.checking import Check, mark
 from herdsync.store.database import FILE, Database
 from herdsync.store.intake import Intake
 from herdsync.store.keyring import Marker
@@ -203,6 +204,19 @@ class Store:
         with self._transaction() as view:
             return Intake(view, self.farm).take(entries, source)
 
+    def note_checks(self, found: Check) -> None:
+        """Keep the outcome of signature checks, where there is anything new to keep."""
+        with self.reading() as view:
+            news = bool(found.bad) or bool(view.log.unchecked(1))
+        if news:
+            with self._transaction() as view:
+                mark(view, found)
+
+    def version(self) -> int:
+        """A number that changes whenever another connection has changed the farm's file."""
+        with self._db.reading() as connection:
+            return int(connection.execute("PRAGMA data_version").fetchone()[0])
+
     def refold(self) -> None:
         """Drop everything derived and fold it again."""
         with self._transaction() as view:
@@ -266,6 +280,17 @@ class Store:
             number = int(view.about("bundle") or b"0") + 1
             view.note("bundle", str(number).encode())
             return number
+
+    def wrong_codes(self, request: bytes) -> int:
+        """How many wrong codes a request to join has met."""
+        with self.reading() as view:
+            return int(view.about(f"wrong-{request.hex()}") or b"0")
+
+    def count_wrong_code(self, request: bytes) -> None:
+        """One more."""
+        with self._transaction() as view:
+            name = f"wrong-{request.hex()}"
+            view.note(name, str(int(view.about(name) or b"0") + 1).encode())
 
     def heard(self, device: bytes, frontier: list[tuple[bytes, int, bytes]], clock_ms: int) -> None:
         """Keep the newest frontier a device has signed."""

@@ -1,0 +1,102 @@
+"""The door's auditing: every byte checked, one entry proved, the farm's file carried away."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from herdsync import answers
+from herdsync.acts import finding
+from herdsync.acts.door import Door
+from herdsync.acts.typed import Index
+from herdsync.kinds.ids import text_id
+from herdsync.log.entry import RECORD_BYTES, Entry
+from herdsync.log.proof import proof_text
+from herdsync.safe_text import safe_text
+from herdsync.store import backup, checking
+from herdsync.store.view import View
+
+
+class Vouching(Door):
+    """Verification, proofs, backups."""
+
+    def verify(self) -> answers.Verified:
+        """Read every stored byte again and hold it against its hash, its links and its signature."""
+        with self._store.reading() as view:
+            found = checking.check(view)
+            members = view.members()
+            records = list(view.shelf.every_record())
+            unvouched = {c.entry for record in records for c in record.claims() if not c.vouched}
+            forks = [
+                f"The log of {_device(view, device)} continued in {len(chains)} copies: "
+                + ", ".join(f"{chain.tip_sequence - chain.split} entries" for chain in chains)
+                + "."
+                for device, chains in sorted(view.log.chains.branches().items())
+            ]
+            verified = answers.Verified(
+                entries=found.entries,
+                devices=len(members.by_key),
+                records=len(records),
+                faults=found.faults,
+                forks=forks,
+                unvouched=len(unvouched),
+                parked=view.log.parked_count(),
+                unreadable=len(view.shelf.every_unread()),
+            )
+        self._store.note_checks(found)
+        return verified
+
+    def refold(self) -> None:
+        """Drop everything derived and fold the whole log again."""
+        self._store.refold()
+
+    def proof(self, ref: str, out: Path) -> answers.Proved:
+        """Write a file that proves one entry (or a record's newest) with public tools alone."""
+        with self._store.reading() as view:
+            entry = self._entry(view, ref)
+            text = proof_text(f"entry {text_id(entry.id)}", self._parts(view, entry))
+        backup.write_new(out, text)
+        return answers.Proved(text_id(entry.id), str(out))
+
+    def _entry(self, view: View, ref: str) -> Entry:
+        """The entry an id means: an entry's own, a claim's, or the newest of the record named."""
+        index = Index(view)
+        bounds = finding.id_range(ref, 32)
+        ids = index.entry_ids(*bounds) if bounds and len(ref) > 2 * RECORD_BYTES else []
+        if not ids:
+            claim = finding.id_range(ref, RECORD_BYTES) if len(ref) == 26 else None
+            if claim is not None and view.shelf.get(claim[0]) is None:
+                ids = index.entry_ids(claim[0] + bytes(16), claim[0] + b"\xff" * 16)
+        if not ids:
+            last = finding.find_record(index, ref).last.entry
+            ids = index.entry_ids(last + bytes(16), last + b"\xff" * 16)
+        entry = view.log.full(ids[0])
+        assert entry is not None, "what is found is here"
+        return entry
+
+    def _parts(self, view: View, entry: Entry) -> list[tuple[str, Entry]]:
+        """The entry, the one that admitted its device, and the farm's founding."""
+        members = view.members()
+        member = members.by_key[entry.header.device]
+        who = safe_text(f"{member.keeper}'s laptop '{member.device}'")
+        parts = [(f"the entry itself ({entry.header.verb} {entry.header.kind}), by {who}", entry)]
+        admission = view.log.full(member.admitted_by)
+        if admission is not None and admission.id != entry.id:
+            says = "founded the farm" if admission.id == self._store.farm else "let that laptop in"
+            parts.append(
+                (f"the entry that {says}: it names the laptop's key and keeper", admission)
+            )
+        founding = view.log.full(self._store.farm)
+        if founding is not None and founding.id not in (entry.id, member.admitted_by):
+            parts.append((f"the founding of the farm {safe_text(members.farm)}", founding))
+        return parts
+
+    def backup(self, path: Path) -> answers.Backed:
+        """Write a whole copy of the farm's file, without any secret key. Raises Refused."""
+        return answers.Backed(str(path), backup.back_up(self._store.folder, path))
+
+
+def _device(view: View, key: bytes) -> str:
+    member = view.members().by_key.get(key)
+    return (
+        safe_text(f"{member.keeper}'s laptop '{member.device}'") if member else "an unknown device"
+    )

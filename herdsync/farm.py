@@ -1,0 +1,56 @@
+"""The one door to a farm: everything a screen, a command or a story asks of it.
+
+One call, one act: read what the keeper typed, check it, sign it, store it, merge it, answer. Looking
+never writes. The halves of the door are `acts.acting` (writing), `acts.looking` (reading) and
+`acts.meeting` (exchange and admission).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from types import TracebackType
+
+from herdsync.acts.acting import Acting
+from herdsync.acts.looking import Looking
+from herdsync.acts.meeting import Meeting
+from herdsync.faults import Refused
+from herdsync.store.database import FILE
+from herdsync.store.store import Store
+from herdsync.wall import Wall
+
+
+class Farm(Looking, Acting, Meeting):
+    """One farm on this device, open."""
+
+    @classmethod
+    def open(cls, folder: Path, wall: Wall, *, by: str = "", known: str = "") -> Farm:
+        """The farm in ``folder``. ``known`` (an entry's id): as that entry and its past knew it.
+
+        Raises Refused where there is none, DamagedFarm where its bytes are wrong.
+        """
+        if not (folder / FILE).is_file():
+            raise Refused(
+                f"There is no farm in {folder}.",
+                "Found one with 'herdsync found', join one with 'herdsync join', or name its folder "
+                "with --farm.",
+            )
+        farm = cls(Store(folder), wall, by)
+        if known:
+            farm.know_only(known)
+        return farm
+
+    def close(self) -> None:
+        """Close the farm's file."""
+        self._store.close()
+
+    def __enter__(self) -> Farm:
+        """The farm itself; it closes with the block."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        fault: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()

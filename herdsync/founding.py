@@ -1,0 +1,141 @@
+"""How a farm comes to a laptop: founded, joined through a carrier, or restored from a backup."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from herdsync import answers
+from herdsync.exchange import doorstep, pairing
+from herdsync.farm import Farm
+from herdsync.faults import Refused
+from herdsync.kinds.ids import text_id
+from herdsync.log.chain import Chains
+from herdsync.log.entry import AUTHORITY, CRITICAL, NO_ID
+from herdsync.log.recovery import ENTROPY_BYTES, recovery_key, words_of
+from herdsync.log.trust import FOUND, MEMBERSHIP
+from herdsync.log.writer import Act, Pen, next_entry
+from herdsync.projections.plan import shipped_plan
+from herdsync.projections.settings import DEFAULT_PLAN, check_setting
+from herdsync.store import backup
+from herdsync.store.database import FILE
+from herdsync.store.keyring import Secret, drop_pending, keep_pending, pending_of
+from herdsync.store.store import Store
+from herdsync.wall import Wall
+
+SEED_BYTES = 32
+NAME_LETTERS = 80
+
+
+def found(
+    folder: Path,
+    wall: Wall,
+    *,
+    name: str,
+    keeper: str,
+    device: str,
+    prefix: str = "",
+    zone: str = "UTC",
+    letters: str = "dairy",
+) -> answers.Founded:
+    """A new farm in ``folder``, its first device and keeper, and the recovery words, shown once.
+
+    Raises Refused where there is a farm already or a name or setting cannot stand.
+    """
+    for what, told in (("farm", name), ("keeper", keeper), ("device", device)):
+        _check_name(what, told)
+    first = {"zone": zone, "letters": letters} | ({"prefix": prefix} if prefix else {})
+    for key, value in first.items():
+        _check(key, value)
+    if (folder / FILE).exists():
+        raise Refused(f"There is a farm in {folder} already.", "Choose another folder with --farm.")
+    entropy = wall.entropy(ENTROPY_BYTES)
+    recovery = recovery_key(entropy)
+    secret = Secret(NO_ID, wall.entropy(SEED_BYTES), wall.entropy(SEED_BYTES))
+    key = secret.key()
+    payload = {
+        "farm": name,
+        "keeper": keeper,
+        "device": device,
+        "seal": key.seal_public,
+        "recovery": recovery.public,
+        "recovery_seal": recovery.seal_public,
+    }
+    act = Act(FOUND, MEMBERSHIP, payload, flags=AUTHORITY | CRITICAL)
+    pen = Pen(NO_ID, key, "", int(wall.now().timestamp() * 1000), wall.by_hand)
+    founding = next_entry(Chains(lambda _: None), None, pen, act, wall.entropy(16), None)
+    own = Secret(founding.id, secret.sign_seed, secret.seal_seed)
+    Store.create(folder, founding, own).close()
+    plan = shipped_plan(DEFAULT_PLAN)
+    with Farm.open(folder, wall) as farm:
+        for setting, value in (first | {"plan": plan.name, "plan-hash": plan.hash}).items():
+            farm.set(setting, value)
+    return answers.Founded(text_id(founding.id), text_id(key.public), words_of(entropy))
+
+
+def join(folder: Path, wall: Wall, carrier: Path, *, keeper: str, device: str) -> answers.Joining:
+    """Ask to join the farm whose steward reads ``carrier``; the code is read out to the steward.
+
+    Asking again before the answer keeps the request and its code. Raises Refused.
+    """
+    if (folder / FILE).exists():
+        raise Refused(f"There is a farm in {folder} already.", "Choose another folder with --farm.")
+    _check_name("keeper", keeper)
+    _check_name("device", device)
+    told = pending_of(folder)
+    pending = pairing.Pending.decode(told) if told is not None else None
+    if pending is None or (pending.keeper, pending.device) != (keeper, device):
+        asked_ms = int(wall.now().timestamp() * 1000)
+        pending = pairing.pend(keeper, device, asked_ms, wall.entropy)
+        keep_pending(folder, pending.encode())
+    name = doorstep.leave_request(carrier, pending, wall.entropy)
+    return answers.Joining(name, pairing.code_of(pending.secret))
+
+
+def exchange_joining(folder: Path, wall: Wall, carrier: Path) -> answers.Exchanged | None:
+    """The first exchange of a laptop that asked to join: take the welcome, then everything there.
+
+    None where this laptop never asked for a farm in ``folder``. Raises Refused while nobody has
+    admitted it yet.
+    """
+    told = pending_of(folder)
+    if told is None or (folder / FILE).exists():
+        return None
+    pending = pairing.Pending.decode(told)
+    answer = doorstep.find_welcome(carrier, pending, wall.entropy)
+    if answer.welcome is None:
+        why = "; ".join(f"{one.what}: {one.why}" for one in answer.refused)
+        raise Refused(
+            "This laptop has not been admitted yet." + (f" ({why})" if why else ""),
+            "Read the code out to the steward, who runs 'herdsync admit', then exchange again.",
+        )
+    welcome = answer.welcome
+    secret = Secret(welcome.farm, pending.sign_seed, pending.seal_seed)
+    Store.create(folder, welcome.founding, secret).close()
+    drop_pending(folder)
+    doorstep.withdraw_request(carrier, pending, wall.entropy)
+    with Farm.open(folder, wall) as farm:
+        moved = farm.exchange(str(carrier))
+        return answers.Exchanged(
+            moved.sent, moved.received, moved.unvouched, moved.refused, moved.conflicts, farm.name
+        )
+
+
+def restore(file: Path, folder: Path) -> answers.Backed:
+    """Put a backup where a farm is to be. It opens to read; a copy must join afresh to write."""
+    return answers.Backed(str(folder), backup.restore(file, folder))
+
+
+def _check_name(what: str, told: str) -> None:
+    printable = told.isprintable() and told == told.strip()
+    if not told or len(told) > NAME_LETTERS or not printable:
+        raise Refused(
+            f"The {what}'s name is missing or unfit.",
+            f"Give a name of 1 to {NAME_LETTERS} plain characters.",
+        )
+
+
+def _check(key: str, value: str) -> None:
+    try:
+        check_setting(key, value)
+    except ValueError as fault:
+        raise Refused(f"'{value}' cannot be the farm's {key}: {fault}.", "") from fault
