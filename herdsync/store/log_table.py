@@ -99,11 +99,13 @@ class LogTable:
     def entries(self, positions: list[int]) -> list[Entry]:
         """Entries for the fold: without the header's bytes and links, which the fold does not read."""
         found = []
+        farm = self._farm()
         for pos in positions:
             sql = f"SELECT {_COLUMNS} FROM entry WHERE pos = ?"
             row = Row(*self._db.execute(sql, (pos,)).fetchone())
             device = self.chains.all[row.chain].device
-            place = Place(self._farm(), device, row.seq, NO_ID)
+            # Only the founding entry was written before the farm had an id.
+            place = Place(NO_ID if row.id == farm else farm, device, row.seq, NO_ID)
             found.append(trusted_unpack(row.packed, place, row.id))
         return found
 
