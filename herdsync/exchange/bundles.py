@@ -26,9 +26,9 @@ from herdsync.exchange.sealing import (
     tag_text,
     writer_tag,
 )
-from herdsync.faults import BadBytes, Fault, Refused
+from herdsync.faults import BadBytes, Refused
 from herdsync.log.limits import FORMAT_VERSION
-from herdsync.store.carried import Run, Sighting
+from herdsync.store.carried import Run, Sighting, Taken
 
 SUFFIX = ".bundle"
 NAME_TRIES = 1_000
@@ -127,7 +127,7 @@ class _Reading:
         except BadBytes as fault:
             self._refuse(name, fault)
             return True
-        if not self._knows(contents.statement.device):
+        if not self._introduced(name, contents):
             self._wait(name, "It was written by a laptop that this one does not know as admitted.")
             return False
         return self._taken(name, raw, contents)
@@ -149,16 +149,29 @@ class _Reading:
             return None
         return self._carrier.read(name, bundle.BUNDLE_BYTES)
 
-    def _knows(self, device: bytes) -> bool:
-        if device in self._ledger.members().by_key:
+    def _introduced(self, name: str, contents: bundle.Contents) -> bool:
+        """Whether the writer is known, if need be by what known laptops say in this very bundle."""
+        writer, known = contents.statement.device, self._known_devices()
+        if writer in known:
             return True
+        # A new laptop's first bundle may come from one whose admission is in it. Entries of known
+        # laptops stand on their own signatures, whoever passes them on.
+        entries = [entry for entry in contents.entries if entry.header.device in known]
+        self._count(self._ledger.take(entries, _what(name)))
+        return writer in self._known_devices()
+
+    def _count(self, taken: Taken) -> None:
+        self.received += taken.received
+        self.unvouched += taken.unvouched
+
+    def _known_devices(self) -> set[bytes]:
         # A removed laptop's bundles are still read; what counts of them is not decided here.
-        return any(run.device == device for run in self._ledger.runs())
+        wrote = {run.device for run in self._ledger.runs()}
+        return wrote | set(self._ledger.members().by_key)
 
     def _taken(self, name: str, raw: bytes, contents: bundle.Contents) -> bool:
         taken = self._ledger.take(contents.entries, _what(name))
-        self.received += taken.received
-        self.unvouched += taken.unvouched
+        self._count(taken)
         said = contents.statement
         tips = [(tip.device, tip.sequence, tip.id) for tip in said.frontier]
         if said.device != self._ledger.key.public:
@@ -273,8 +286,9 @@ def _gaps(ledger: Ledger) -> list[Setback]:
             if writer in members and ledger.place_of(tip) is None
         )
         if count and device in members:
+            entries = "1 entry" if count == 1 else f"{count} entries"
             why = (
-                f"When last heard it had {count} entries that are not here: something is missing from "
+                f"When last heard it had {entries} more than are here: something is missing from "
                 "the carrier, or it shows an older state. Let that laptop exchange here again."
             )
             setbacks.append(Setback(f"laptop {printable(members[device].device)}", why))

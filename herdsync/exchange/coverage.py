@@ -24,8 +24,8 @@ def uncovered(ledger: Ledger, present: Iterable[Sighting], readers: set[bytes]) 
                 _mark(ledger, runs, held, last, count)
     missing: list[Run] = []
     for run in runs.values():
-        for first, last in _gaps(run, held.get(run.chain, [])):
-            missing.append(Run(run.device, run.chain, first, last))
+        gaps = _gaps(run, held.get(run.chain, []))
+        missing.extend(Run(run.device, run.chain, first, end) for first, end in gaps)
     return missing
 
 
