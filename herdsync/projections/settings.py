@@ -118,6 +118,8 @@ def _prefix(text: str) -> str:
 
 
 def _country(text: str) -> str:
+    if not text:
+        return ""
     code = text.upper()
     if not code.isascii() or not code.replace("-", "").isalnum() or len(code) > 6:
         raise ValueError("write a country code such as GB, DE or US")
