@@ -16,7 +16,7 @@ from herdsync.answers import Setback
 from herdsync.exchange import bundle
 from herdsync.exchange.carrier import TAIL_BYTES, Carrier
 from herdsync.exchange.coverage import uncovered
-from herdsync.exchange.folder import Folder, printable
+from herdsync.exchange.folder import Folder
 from herdsync.exchange.ledger import Ledger
 from herdsync.exchange.load import Load, fill
 from herdsync.exchange.sealing import (
@@ -28,6 +28,7 @@ from herdsync.exchange.sealing import (
 )
 from herdsync.faults import BadBytes, Refused
 from herdsync.log.limits import FORMAT_VERSION
+from herdsync.safe_text import safe_text
 from herdsync.store.carried import Run, Sighting, Taken
 
 SUFFIX = ".bundle"
@@ -291,7 +292,7 @@ def _gaps(ledger: Ledger) -> list[Setback]:
                 f"When last heard it had {entries} more than are here: something is missing from "
                 "the carrier, or it shows an older state. Let that laptop exchange here again."
             )
-            setbacks.append(Setback(f"laptop {printable(members[device].device)}", why))
+            setbacks.append(Setback(f"laptop {safe_text(members[device].device)}", why))
     return setbacks
 
 
@@ -322,4 +323,4 @@ def _suggested_order(name: str) -> tuple[int, str]:
 
 
 def _what(name: str) -> str:
-    return f"file {printable(name)}"
+    return f"file {safe_text(name)}"

@@ -12,7 +12,7 @@ from typing import Protocol
 from msgspec import Struct
 
 from herdsync.answers import Setback
-from herdsync.exchange.folder import Folder, printable
+from herdsync.exchange.folder import Folder
 from herdsync.exchange.pairing import (
     REQUEST_BYTES,
     WELCOME_BYTES,
@@ -31,6 +31,7 @@ from herdsync.exchange.pairing import (
 from herdsync.exchange.sealing import tag_text
 from herdsync.faults import BadBytes, Refused
 from herdsync.log.entry import Entry
+from herdsync.safe_text import safe_text
 
 REQUEST = ".request"
 WELCOME = ".welcome"
@@ -185,4 +186,4 @@ def _files(
 
 
 def _setback(name: str, fault: BadBytes) -> Setback:
-    return Setback(f"file {printable(name)}", str(fault))
+    return Setback(f"file {safe_text(name)}", str(fault))

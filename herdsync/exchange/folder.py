@@ -16,6 +16,7 @@ from typing import BinaryIO, TypeVar
 
 from herdsync.exchange.carrier import TAIL_BYTES, Shelf
 from herdsync.faults import BadBytes, Refused
+from herdsync.safe_text import safe_text
 
 T = TypeVar("T")
 
@@ -71,12 +72,12 @@ class Folder:
                         found.append(one.name)
         except (FileNotFoundError, NotADirectoryError) as fault:
             raise Refused(
-                f"There is no folder {printable(str(self.path))}.",
+                f"There is no folder {safe_text(str(self.path))}.",
                 "Plug the stick in or start the shared folder, then try again.",
             ) from fault
         except OSError as fault:
             raise Refused(
-                f"The folder {printable(str(self.path))} cannot be looked into ({_reason(fault)}).",
+                f"The folder {safe_text(str(self.path))} cannot be looked into ({_reason(fault)}).",
                 "See whether it is plugged in and may be read.",
             ) from fault
         return Shelf(sorted(found), notes)
@@ -105,7 +106,7 @@ class Folder:
             return self._create(name, data)
         except OSError as fault:
             raise Refused(
-                f"The folder {printable(str(self.path))} cannot be written ({_reason(fault)}); "
+                f"The folder {safe_text(str(self.path))} cannot be written ({_reason(fault)}); "
                 "what it held was read.",
                 "See whether it is full, write-protected or unplugged, then exchange again.",
             ) from fault
@@ -151,11 +152,6 @@ class Folder:
             raise BadBytes(
                 f"It cannot be read ({_reason(fault)}).", "It is tried again at each exchange."
             ) from fault
-
-
-def printable(text: str) -> str:
-    """A name from elsewhere without control, bidirectional or undecodable characters."""
-    return "".join(letter if letter.isprintable() else "\ufffd" for letter in text)
 
 
 def passed_over(name: str) -> bool:

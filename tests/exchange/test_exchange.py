@@ -228,6 +228,9 @@ def test_odd_things_in_the_folder_harm_nothing(laptop: Maker, stick: Path) -> No
         "file zeros.bundle",
     ]
     assert all(one.why.endswith(".") for one in moved.refused)
+    (stick / "b\x1b[2J\u202e\udcff.bundle").write_bytes(b"")
+    hostile = meet(house, stick).refused[0].what
+    assert hostile == "file b\\x1b[2J\\u202e\\udcff.bundle"
     assert meet(barn, stick).received == 1
 
 
