@@ -94,8 +94,8 @@ _MENDING = (
          (ANIMAL, "trail")),
     Deed("undo", "Undo", ("u",), "Take back the last thing this laptop wrote.", (), "undo",
          EVERYWHERE),
-    Deed("take", "Take", ("t",), "Resolve a conflict: take the account under the cursor.", (),
-         "resolve", ("conflicts",)),
+    Deed("take", "Take", ("t",), "Resolve a conflict: take the account under the cursor.", (), "",
+         ("conflicts",)),
     Deed("value", "Value", ("v",), "Resolve a conflict with another value than any account.", (),
          "", ("conflicts",)),
     Deed("accept", "Let stand", ("a",), "Let a broken rule stand, with the reason.", (), "",
@@ -107,7 +107,7 @@ _MENDING = (
 )  # fmt: skip
 
 _MOVING_ABOUT = (
-    Deed("open", "Open", ("enter",), "Open what is under the cursor.", (), "show", EVERYWHERE),
+    Deed("open", "Open", ("enter",), "Open what is under the cursor.", (), "", EVERYWHERE),
     Deed("back", "Back", ("escape",), "Go back, or drop what was selected.", (), "", EVERYWHERE),
     Deed("select", "Select", ("s", "space"), "Select or drop the animal under the cursor.", (), "",
          ("rounds", "herd", "kidding", "medicine", "milk")),
@@ -158,8 +158,11 @@ _ASKED_ONLY = (
     Deed("timers", "Timers", (), "List running clocks: doses, rechecks, withdrawals, rings.", (),
          "timers"),
     Deed("herd", "Herd", (), "List the animals.", (), "herd"),
+    Deed("show", "Show", (), "Show one animal or record whole, every account of it.", (), "show"),
     Deed("conflicts", "Conflicts", (), "List what was written that does not agree.", (),
          "conflicts"),
+    Deed("resolve", "Resolve", (), "Resolve a conflict: an account, another value, or let it be.",
+         (), "resolve"),
     Deed("trail", "Trail", (), "Tell who wrote and changed a record, entry by entry.", (), "trail"),
     Deed("watch", "Watch", (), "Exchange whenever the carrier's folder changes.", (), "watch"),
     Deed("dose", "Volume", ("v",), "Work out a volume from the figures on label or script.", (),

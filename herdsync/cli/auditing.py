@@ -1,0 +1,132 @@
+"""Verbs that prove: trail, proof, verify, devices."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+
+from herdsync.answers import DeviceLine, TrailLine, Verified
+from herdsync.cli.asking import Asked, verb
+from herdsync.cli.columns import moment, sentence, several, table
+
+DAMAGED = 3
+
+
+@verb("trail", known=True)
+@click.argument("ref")
+def trail(asked: Asked, ref: str) -> None:
+    """Tell the history of a record; of an animal, of every record naming it."""
+    with asked.farm() as farm:
+        lines = farm.trail(ref)
+    asked.answer(lines, told_trail(lines))
+
+
+@verb("proof")
+@click.argument("id")
+@click.option("--out", required=True, type=click.Path(path_type=Path), help="The file to write.")
+def proof(asked: Asked, id: str, out: Path) -> None:
+    """Write what proves an entry or record to anyone who has openssl."""
+    with asked.farm() as farm:
+        proved = farm.proof(id, out)
+    said = f"Wrote {proved.file}; it says itself how to check it with openssl."
+    asked.answer(proved, sentence(said))
+
+
+@verb("verify")
+def verify(asked: Asked) -> None:
+    """Check everything stored; exit code 3 where bytes are damaged."""
+    with asked.farm() as farm:
+        verified = farm.verify()
+    asked.answer(verified, told_verified(verified))
+    if verified.faults:
+        raise click.exceptions.Exit(DAMAGED)
+
+
+@verb("devices", known=True)
+def devices(asked: Asked) -> None:
+    """List the laptops of the farm."""
+    with asked.farm() as farm:
+        lines = farm.devices()
+    asked.answer(lines, told_devices(lines))
+
+
+def told_trail(lines: list[TrailLine]) -> Iterator[str]:
+    """Entry by entry, as the farm orders them: who, where and when, then what changed."""
+    if not lines:
+        yield "Nothing was written."
+    entry = ""
+    for line in lines:
+        if line.entry != entry:
+            entry = line.entry
+            yield from sentence(_heading(line), 0, 2)
+            if line.because:
+                yield from sentence(f"because: {line.because}", 4, 6)
+        if line.field:
+            before = f" (was {_shown(line.before)})" if line.before else ""
+            yield from sentence(f"{line.field}: {_shown(line.after)}{before}", 4, 6)
+
+
+def _heading(line: TrailLine) -> str:
+    at = f"{line.by} at {line.keeper}'s laptop {line.device}"
+    if line.by == line.keeper:
+        at = f"{line.by} on {line.device}"
+    doubts = [
+        word
+        for word, doubted in (
+            ("signature BAD", line.signature != "good"),
+            ("clock doubtful", line.doubtful),
+            ("clock set by hand", line.by_hand),
+            ("not vouched for", not line.vouched),
+        )
+        if doubted
+    ]
+    told = f" [{', '.join(doubts)}]" if doubts else ""
+    what = " ".join(part for part in (line.verb, line.kind, line.title) if part)
+    return f"{moment(line.recorded)}  {at}: {what}  {line.entry[:12]}{told}"
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, list):
+        return " | ".join(_shown(one) for one in value) or "nothing"
+    if isinstance(value, dict):
+        return ", ".join(f"{name} {_shown(one)}" for name, one in value.items())
+    return "nothing" if value is None else str(value)
+
+
+def told_verified(verified: Verified) -> Iterator[str]:
+    """The sums, then every fault and fork."""
+    counts = (
+        several(verified.entries, "entry", "entries"),
+        several(verified.devices, "laptop"),
+        several(verified.records, "record"),
+    )
+    yield f"Checked {', '.join(counts)}."
+    if verified.unvouched:
+        yield f"Not vouched for: {verified.unvouched}."
+    if verified.parked:
+        yield f"Waiting for what they build on: {verified.parked}."
+    if verified.unreadable:
+        yield f"Written by a newer program: {verified.unreadable}."
+    for word, told in (("Fault", verified.faults), ("Fork", verified.forks)):
+        for one in told:
+            yield from sentence(f"{word}: {one}", 0, 2)
+    if not verified.faults:
+        yield "Every byte, link and signature holds."
+
+
+def told_devices(lines: list[DeviceLine]) -> Iterator[str]:
+    """One line a laptop."""
+    rows = [
+        (
+            line.device + (" (this one)" if line.this else ""),
+            line.keeper,
+            line.role + (", steward" if line.steward else ""),
+            line.entries,
+            moment(line.last_recorded),
+            moment(line.known_here),
+        )
+        for line in lines
+    ]
+    yield from table(("laptop", "keeper", "role", "entries", "wrote last", "heard"), rows)

@@ -1,0 +1,115 @@
+"""Verbs by which a farm and its laptops come to be: found, join, admit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+
+from herdsync import founding
+from herdsync.answers import Admission, Founded, Joining
+from herdsync.cli.asking import Asked, verb
+from herdsync.cli.columns import moment, sentence, table
+
+WORDS_A_LINE = 4
+LETTERS_A_GROUP = 4
+
+KEEPER = click.option("--keeper", required=True, metavar="NAME", help="Whose laptop this is.")
+DEVICE = click.option("--device", required=True, metavar="NAME", help="What this laptop is called.")
+
+
+@verb("found")
+@click.argument("name")
+@KEEPER
+@DEVICE
+@click.option("--prefix", default="", metavar="P", help="The herd prefix, tattooed on the right.")
+@click.option("--zone", default="UTC", show_default=True, metavar="Z", help="Europe/Berlin, ...")
+@click.option(
+    "--letters",
+    type=click.Choice(["dairy", "meat", "none"]),
+    default="dairy",
+    show_default=True,
+    help="The series of tattoo year letters.",
+)
+def found(
+    asked: Asked, name: str, keeper: str, device: str, prefix: str, zone: str, letters: str
+) -> None:
+    """Found the farm NAME."""
+    wall = asked.wall("UTC")
+    founded = founding.found(
+        asked.folder, wall, name=name, keeper=keeper, device=device,
+        prefix=prefix, zone=zone, letters=letters,
+    )  # fmt: skip
+    asked.answer(founded, told_founded(founded, name, asked.folder))
+
+
+@verb("join")
+@click.argument("carrier", type=click.Path(path_type=Path))
+@KEEPER
+@DEVICE
+def join(asked: Asked, carrier: Path, keeper: str, device: str) -> None:
+    """Leave a request to join on CARRIER, the folder or stick both laptops can reach."""
+    joining = founding.join(
+        asked.folder, asked.wall("UTC"), carrier.expanduser(), keeper=keeper, device=device
+    )
+    asked.answer(joining, told_joining(joining, carrier))
+
+
+@verb("admit")
+@click.argument("carrier")
+@click.option("--code", default="", metavar="C", help="The code read out on the laptop that asks.")
+@click.option(
+    "--role",
+    type=click.Choice(["keeper", "helper", "reader"]),
+    default="keeper",
+    show_default=True,
+    help="What the new laptop may do.",
+)
+def admit(asked: Asked, carrier: str, code: str, role: str) -> None:
+    """List who waits on CARRIER; with --code, admit the one it belongs to."""
+    with asked.farm() as farm:
+        admission = farm.admit(carrier, code, role)
+    asked.answer(admission, told_admission(admission, carrier))
+
+
+def told_founded(founded: Founded, name: str, folder: Path) -> Iterator[str]:
+    """The farm, and the recovery words to write on paper."""
+    yield from sentence(f"Founded {name} in {folder.resolve()}.")
+    yield ""
+    yield from sentence(
+        "Recovery words, shown this once and kept nowhere on this laptop. Write them on paper and "
+        "keep it away from the laptops: with them a farm is won back when every laptop is lost, "
+        "and whoever has them rules the farm."
+    )
+    yield ""
+    words = founded.recovery.split()
+    for first in range(0, len(words), WORDS_A_LINE):
+        group = words[first : first + WORDS_A_LINE]
+        told = [f"{first + place:>4} {word:<12}" for place, word in enumerate(group, 1)]
+        yield "".join(told).rstrip()
+
+
+def told_joining(joining: Joining, carrier: Path) -> Iterator[str]:
+    """The code, in groups that can be read out."""
+    code = joining.code
+    if "-" not in code:
+        groups = range(0, len(code), LETTERS_A_GROUP)
+        code = "-".join(code[first : first + LETTERS_A_GROUP] for first in groups)
+    yield f"Code: {code}"
+    yield from sentence(
+        f"Read it out to the steward, who runs: herdsync admit {carrier} --code {code}. "
+        f"Then run here: herdsync exchange {carrier}."
+    )
+
+
+def told_admission(admission: Admission, carrier: str) -> Iterator[str]:
+    """Who waits and who was let in."""
+    for one in admission.admitted:
+        yield from sentence(f"Admitted {one.keeper}'s laptop {one.device}. Now exchange.")
+    rows = [(one.device, one.keeper, moment(one.asked)) for one in admission.waiting]
+    yield from table(("laptop", "keeper", "asked"), rows)
+    if admission.waiting and not admission.admitted:
+        yield f"Admit one with: herdsync admit {carrier} --code CODE"
+    if not admission.waiting and not admission.admitted:
+        yield "Nobody waits there."

@@ -1,0 +1,101 @@
+"""Verbs for the work at hand: due, timers, plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import click
+
+from herdsync.answers import DueLine, Timer
+from herdsync.cli.asking import Asked, verb
+from herdsync.cli.columns import left, moment, sentence, several, table
+from herdsync.cli.typed import complete_animal
+from herdsync.safe_text import clipped, padded, safe_text
+
+if TYPE_CHECKING:
+    from herdsync.answers import PlanLine
+
+
+@verb("due", known=True)
+@click.option("--pen", default="", metavar="PEN", help="Only animals of this pen.")
+@click.option(
+    "--animal", default="", shell_complete=complete_animal, metavar="A", help="Only this animal."
+)
+@click.option(
+    "--days", type=click.IntRange(0, 4000), metavar="N", help="Also what comes in N days."
+)
+@click.option("--all", "every", is_flag=True, help="Everything, however far ahead, and missed.")
+def due(asked: Asked, pen: str, animal: str, days: int | None, every: bool) -> None:
+    """List due work in the order of a walk."""
+    with asked.farm() as farm:
+        lines = farm.due(pen=pen, animal=animal, days=days, every=every)
+    asked.answer(lines, told_due(lines))
+
+
+@verb("timers", known=True)
+def timers(asked: Asked) -> None:
+    """List what is running out."""
+    with asked.farm() as farm:
+        lines = farm.timers()
+    asked.answer(lines, told_timers(lines))
+
+
+@verb("plan", known=True)
+def plan(asked: Asked) -> None:
+    """List the items of the care plan."""
+    with asked.farm() as farm:
+        lines = farm.plan()
+    asked.answer(lines, told_plan(lines))
+
+
+def told_due(lines: list[DueLine]) -> Iterator[str]:
+    """Due work by pen; each piece with its state, its days and its reason."""
+    if not lines:
+        yield "Nothing is due."
+    pen: str | None = None
+    for line in lines:
+        if line.pen != pen:
+            if pen is not None:
+                yield ""
+            pen = line.pen
+            yield safe_text(pen) if pen else "No pen"
+        yield from told_work(line)
+
+
+def told_work(line: DueLine) -> list[str]:
+    """One piece of work: state, animal, work and day, then why."""
+    state = padded(safe_text(line.state), 8)
+    name = padded(clipped(safe_text(line.name), 14), 14)
+    day = moment(line.due) if line.due else ""
+    work = clipped(safe_text(line.work or line.item), 80 - 28 - len(day) - 2)
+    first = padded(f"  {state}  {name}  {work}", 80 - len(day) - 1) + day
+    why = [line.reason, *line.blocks] if line.reason else line.blocks
+    return [first.rstrip(), *(row for one in why for row in sentence(one, 12))]
+
+
+def told_timers(lines: list[Timer]) -> Iterator[str]:
+    """Running clocks, the soonest first as the farm gives them."""
+    if not lines:
+        yield "No clock is running."
+    rows = [
+        (line.name, line.what, moment(line.ends), left(line.left_s),
+         "check date" if line.doubtful else "")
+        for line in lines
+    ]  # fmt: skip
+    yield from table(("animal", "what", "ends", "left", ""), rows)
+
+
+def told_plan(lines: list[PlanLine]) -> Iterator[str]:
+    """Every item: the work and when; its caution, law and source beneath."""
+    for place, line in enumerate(lines):
+        if place:
+            yield ""
+        gone = " (not used here)" if line.retired else ""
+        yield from sentence(f"{line.id}: {line.work}{gone}", 0, 2)
+        yield from sentence(line.when, 2)
+        for word, told in (("Caution", line.caution), ("Law", line.law), ("Source", line.source)):
+            if told:
+                yield from sentence(f"{word}: {told}", 2, 4)
+    yield ""
+    yield f"{several(len(lines), 'item')}."

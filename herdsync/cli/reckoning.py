@@ -1,0 +1,79 @@
+"""Verbs that work a figure out and write nothing: dose, match, ration."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+
+from herdsync.answers import DoseVolume, Mating, RationSum
+from herdsync.cli.asking import Asked, verb
+from herdsync.cli.columns import labelled, sentence
+from herdsync.cli.typed import complete_animal
+
+
+@verb("dose", known=True)
+@click.option(
+    "--animal", required=True, shell_complete=complete_animal, metavar="A", help="The animal."
+)
+@click.option("--rate", required=True, metavar="MG_PER_KG", help="As label or veterinarian wrote.")
+@click.option("--strength", required=True, metavar="MG_PER_ML", help="As the label says.")
+@click.option("--step", default="", metavar="ML", help="The marks of the syringe.")
+@click.option("--weight", default="", metavar="KG", help="Instead of the newest weight recorded.")
+def dose(asked: Asked, animal: str, rate: str, strength: str, step: str, weight: str) -> None:
+    """Work out a volume; a check of your own sum, never a prescription."""
+    with asked.farm() as farm:
+        volume = farm.dose(animal, rate, strength, step=step, weight=weight)
+    asked.answer(volume, told_dose(volume))
+
+
+@verb("match", known=True)
+@click.argument("doe", shell_complete=complete_animal)
+@click.argument("buck", shell_complete=complete_animal)
+@click.option("--on", default="", metavar="DATE", help="The day of mating; today where left out.")
+def match(asked: Asked, doe: str, buck: str, on: str) -> None:
+    """Tell kinship and due date of a mating of DOE and BUCK."""
+    with asked.farm() as farm:
+        mating = farm.match(doe, buck, on)
+    asked.answer(mating, told_mating(mating))
+
+
+@verb("ration")
+@click.argument("file", type=click.Path(path_type=Path))
+def ration(asked: Asked, file: Path) -> None:
+    """Sum a ration: FILE is TOML with [[feed]] name, amount_g and percents."""
+    with asked.farm() as farm:
+        total = farm.ration(file)
+    asked.answer(total, told_ration(total))
+
+
+def told_dose(volume: DoseVolume) -> Iterator[str]:
+    """The volume, what it rests on, and every warning."""
+    age = "" if volume.weight_age_days is None else f", {volume.weight_age_days} d old"
+    yield from labelled("weight", f"{volume.weight_kg:g} kg{age}")
+    yield from labelled("volume", f"{volume.volume_ml:g} mL")
+    change = f" ({volume.change_percent:+.1f} %)" if volume.change_percent else ""
+    yield from labelled("on the syringe", f"{volume.rounded_ml:g} mL{change}")
+    yield from labelled("sites", volume.sites)
+    for warning in volume.warnings:
+        yield from sentence(warning, 2, 4)
+    yield from sentence("This is your own sum checked; label and veterinarian come first.", 2, 4)
+
+
+def told_mating(mating: Mating) -> Iterator[str]:
+    """Kinship and days."""
+    yield from labelled("inbreeding", f"{mating.inbreeding:.4f} of the kids")
+    known = f"{mating.relationship:.4f}, {mating.generations} generations known"
+    yield from labelled("relationship", known)
+    yield from labelled("due", f"{mating.due} ({' to '.join(mating.window)})")
+    for warning in mating.warnings:
+        yield from sentence(warning, 2, 4)
+
+
+def told_ration(total: RationSum) -> Iterator[str]:
+    """The sums and what they mean."""
+    yield from labelled("calcium", f"{total.calcium_g:g} g")
+    yield from labelled("phosphorus", f"{total.phosphorus_g:g} g")
+    yield from labelled("ratio", f"{total.ratio:.2f} to 1")
+    yield from sentence(f"{total.advice}: {total.reason}" if total.reason else total.advice, 2, 4)

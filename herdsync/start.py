@@ -1,0 +1,31 @@
+"""The console command: the streams made safe for any letter, then the command line.
+
+Dashboard and stories are imported only by the verbs that ask for them.
+"""
+
+from __future__ import annotations
+
+import io
+import sys
+
+from herdsync.cli.command import run_words
+
+
+def main() -> None:
+    """Run what was typed and exit with its code."""
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal that lacks a letter gets its escape, never a crash in the middle of an answer.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+    try:
+        code = run_words(sys.argv[1:])
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # Whoever read the answer (head, a pager) has enough of it.
+        sys.stderr.close()
+        code = 0
+    sys.exit(code)
+
+
+if __name__ == "__main__":
+    main()
