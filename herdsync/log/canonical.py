@@ -33,9 +33,11 @@ def encode(value: Any) -> bytes:
 def decode(raw: bytes) -> Any:
     """The value of canonical bytes. Raises BadBytes where the bytes are not in the one form."""
     scan(raw)
+    # A RecursionError goes through: the scan bounds the depth, so it speaks of the caller's stack and
+    # must not become a verdict on the bytes.
     try:
         return _decode(raw)
-    except (msgspec.MsgspecError, ValueError, RecursionError) as fault:
+    except (msgspec.MsgspecError, ValueError) as fault:
         raise BadBytes(f"The bytes are not a readable value ({fault}).") from fault
 
 

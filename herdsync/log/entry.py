@@ -45,7 +45,8 @@ SALT_BYTES = 16
 RECORD_BYTES = 16
 
 _WORD = re.compile(r"[a-z0-9-]{3,64}\Z")
-_decode_error = (msgspec.MsgspecError, ValueError, RecursionError, OverflowError)
+# No RecursionError: the depth is bounded, so it would speak of the caller's stack, not of the bytes.
+_decode_error = (msgspec.MsgspecError, ValueError, OverflowError)
 
 
 class Header(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):

@@ -139,5 +139,5 @@ def may(role: Role, verb: str, *, own: bool) -> bool:
 def _payload(entry: Entry, shape: type[T]) -> T:
     try:
         return msgspec.convert(entry.body.payload, shape)
-    except (msgspec.MsgspecError, ValueError, RecursionError) as fault:
+    except (msgspec.MsgspecError, ValueError) as fault:
         raise BadBytes(f"An entry about who may write is malformed ({fault}).") from fault

@@ -78,7 +78,7 @@ def read_payload(entry: Entry, shape: type[T]) -> T:
     """The payload in its shape. Raises Unreadable."""
     try:
         return msgspec.convert(entry.body.payload, shape)
-    except (msgspec.MsgspecError, ValueError, RecursionError) as fault:
+    except (msgspec.MsgspecError, ValueError) as fault:
         raise Unreadable(f"its payload is not that of '{entry.header.verb}' ({fault})") from fault
 
 

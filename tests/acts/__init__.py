@@ -1,0 +1,1 @@
+"""Proofs of the acts: what a keeper asks cites exactly what was shown."""

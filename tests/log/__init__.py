@@ -1,0 +1,1 @@
+"""Proofs of the log: bytes, signatures, chains, who may write."""

@@ -1,0 +1,1 @@
+"""Proofs of the merge: same entries, same records, nothing lost, safety only lengthened."""
