@@ -35,20 +35,23 @@ class Intake:
         return Taken(len(self._stored), parked, self._count_unvouched(), self._refused)
 
     def _signatures(self, entries: list[Entry]) -> dict[bytes, int]:
-        """Check every signature of a batch up to a thousand; of a larger one, each device's newest."""
-        newest: dict[bytes, int] = {}
-        for entry in entries:
-            header = entry.header
-            newest[header.device] = max(header.sequence, newest.get(header.device, -1))
+        """Check every signature of a batch up to a thousand; of a larger one, what none good vouches for.
+
+        A good signature commits to all its device wrote before; an entry without a good one after it,
+        be it the newest of a branch or followed by bad ones alone, is always checked itself.
+        """
         every = len(entries) <= BATCH_ALL_CHECKED
         checked = {}
-        for entry in entries:
+        vouched: set[tuple[bytes, bytes]] = set()
+        for entry in sorted(entries, key=lambda one: -one.header.sequence):
             header = entry.header
-            must = every or header.sequence == newest[header.device]
-            must = must or header.verb in AUTHORITY_VERBS
-            checked[entry.id] = UNCHECKED
-            if must:
+            own = (header.device, entry.id) in vouched
+            if own and not every and header.verb not in AUTHORITY_VERBS:
+                checked[entry.id] = UNCHECKED
+            else:
                 checked[entry.id] = GOOD if entry_verifies(entry) else BAD
+            if own or checked[entry.id] == GOOD:
+                vouched.add((header.device, header.previous))
         return checked
 
     def _one(self, entry: Entry, checked: int, source: str) -> None:
