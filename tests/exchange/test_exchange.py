@@ -14,6 +14,7 @@ from herdsync.exchange.bundles import Moved, exchange_bundles, exchange_folder
 from herdsync.exchange.folder import Folder
 from herdsync.faults import Refused
 from herdsync.log.entry import Entry, pack
+from herdsync.store import intake
 from herdsync.store.carried import Sighting
 from tests.exchange import by_hand
 from tests.exchange.conftest import Maker
@@ -465,6 +466,34 @@ def test_a_members_forged_entries_are_refused_by_name(laptop: Maker, stick: Path
     assert "signature" in moved.refused[0].why
     meet(house, stick)
     assert meet(barn, stick).received == 1
+
+
+def test_a_forged_branch_does_not_slip_in_with_a_large_batch(
+    laptop: Maker, stick: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(intake, "BATCH_ALL_CHECKED", 3)
+    house, barn = farm(laptop, "house", "barn")
+    meet(house, stick)
+    meet(barn, stick)
+    copy = MemoryLaptop("house", FOUNDING)
+    copy.memory.take(everything(house), "")
+    true = [house.write(note(f"true {number}")) for number in range(6)]
+    false = [copy.write(note(f"false {number}")) for number in range(3)]
+    start = true[0].header
+    heads = [
+        [start.device, start.sequence, start.previous, len(true)],
+        [start.device, start.sequence, start.previous, len(false)],
+    ]
+    pieces = [by_hand.packed([0, pack(entry)]) for entry in true]
+    for entry in false:
+        forged = pack(entry).replace(entry.signature, bytes(64))
+        pieces.append(by_hand.packed([1, forged]))
+    raw = stranger_bundle("barn", ["house", "barn"], [by_hand.packed(heads), *pieces])
+    (stick / "zz.bundle").write_bytes(raw)
+    moved = meet(barn, stick)
+    assert moved.received == len(true)
+    assert len(moved.refused) == len(false)
+    assert barn.ids() == house.ids()
 
 
 def test_both_branches_of_a_forked_log_travel_and_settle(laptop: Maker, stick: Path) -> None:
