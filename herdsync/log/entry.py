@@ -217,6 +217,7 @@ def unpack(packed: bytes, place: Place) -> Entry:
     """The entry packed bytes stand for at a place. Raises BadBytes."""
     if len(packed) > HEADER_BYTES + BODY_BYTES:
         raise BadBytes("An entry is larger than any this program writes.")
+    _refuse_other_version(packed)
     try:
         p = _packed.decode(packed)
     except _decode_error as fault:
@@ -298,11 +299,11 @@ def _check_body(body: Body) -> None:
         raise BadBytes("An entry's batch is not 16 bytes long.")
 
 
-def _refuse_other_version(header_bytes: bytes) -> None:
-    # The first part of every header, in every version, is its version as a small number.
-    if len(header_bytes) < 2 or header_bytes[0] & 0xF0 != 0x90 or header_bytes[1] > 0x7F:
+def _refuse_other_version(raw: bytes) -> None:
+    # The first part of every header, packed or not, in every version, is its version as a small number.
+    if len(raw) < 2 or raw[0] & 0xF0 != 0x90 or raw[1] > 0x7F:
         raise BadBytes("An entry has no readable version.")
-    version = header_bytes[1]
+    version = raw[1]
     if version != FORMAT_VERSION:
         raise BadBytes(
             f"An entry is written in format {version}; this program reads format {FORMAT_VERSION}.",

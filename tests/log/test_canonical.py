@@ -19,11 +19,7 @@ from herdsync.log.limits import DEPTH, NODES
 
 TEXTS = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=40)
 SCALARS = (
-    st.none()
-    | st.booleans()
-    | st.integers(-(2**63), 2**63 - 1)
-    | st.binary(max_size=300)
-    | TEXTS
+    st.none() | st.booleans() | st.integers(-(2**63), 2**63 - 1) | st.binary(max_size=300) | TEXTS
 )
 VALUES = st.recursive(
     SCALARS,
@@ -136,7 +132,8 @@ BROKEN_TEXTS = {
 
 
 @pytest.mark.parametrize(
-    "told", [*SECOND_FORMS.values(), *NOT_USED.values(), *BROKEN_MAPS.values(), *BROKEN_TEXTS.values()]
+    "told",
+    [*SECOND_FORMS.values(), *NOT_USED.values(), *BROKEN_MAPS.values(), *BROKEN_TEXTS.values()],
 )
 def test_other_forms_are_refused_alone_and_inside(told: str) -> None:
     raw = bytes.fromhex(told)
@@ -182,7 +179,8 @@ def test_the_number_of_parts_is_bounded() -> None:
 
 
 @pytest.mark.parametrize(
-    "raw", [b"\xdd\xff\xff\xff\xff", b"\xdf\xff\xff\xff\xff", b"\xdc\xff\xff", b"\xc6\xff\xff\xff\xff"]
+    "raw",
+    [b"\xdd\xff\xff\xff\xff", b"\xdf\xff\xff\xff\xff", b"\xdc\xff\xff", b"\xc6\xff\xff\xff\xff"],
 )
 def test_a_claimed_size_costs_nothing(raw: bytes) -> None:
     with pytest.raises(BadBytes):
