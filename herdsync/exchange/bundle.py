@@ -1,12 +1,11 @@
 """One bundle: an immutable, sealed file of entries by one writer. Bytes in, values out.
 
-    magic, version (1), lid length (4, big-endian), lid, first 16 bytes of the SHA-256 of all before,
-    one ChaCha20-Poly1305 message (RFC 8439) under a fresh random key, all before as its associated data
+    the lid (see `lid`), then one ChaCha20-Poly1305 message (RFC 8439) under a fresh random key, with all
+    bytes before it as its associated data
 
-The lid names farm and writer by tags and holds the random key, sealed to each reader. The message is a
-row of records (length, 4 bytes big-endian, then the record): the writer's signed frontier, the runs, the
-entries in causal order, and the writer's signature over the hash of everything before, lid included.
-The lid's digest tells damage from "not for this laptop"; it proves nothing against a forger.
+The message is a row of records (length, 4 bytes big-endian, then the record): the writer's signed
+frontier, the runs, the entries in causal order, and the writer's signature over the hash of everything
+before, lid included.
 Must not know files, folders or the log's store.
 """
 
@@ -22,19 +21,20 @@ from cryptography.exceptions import InvalidTag
 from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
 from msgspec import Meta, Struct
 
-from herdsync.exchange.load import ENTRIES, RUNS, Load, Piece, RunHead
-from herdsync.exchange.sealing import (
-    FARM_TAG_BYTES,
-    KEY_BYTES,
-    RECIPIENT_TAG_BYTES,
-    SEALING_BYTES,
-    WRITER_TAG_BYTES,
-    farm_tag,
-    recipient_tag,
-    seal,
-    unseal,
-    writer_tag,
+from herdsync.exchange.lid import (
+    ALTERED,
+    DIGEST_BYTES,
+    MAGIC,
+    PREFIX_BYTES,
+    STANZA_BYTES,
+    STANZAS,
+    Lid,
+    front_for,
+    secret_of,
+    split,
 )
+from herdsync.exchange.load import ENTRIES, RUNS, Load, Piece, RunHead
+from herdsync.exchange.sealing import KEY_BYTES, farm_tag, writer_tag
 from herdsync.exchange.shapes import typed
 from herdsync.faults import BadBytes, Refused
 from herdsync.log import canonical
@@ -42,58 +42,19 @@ from herdsync.log.entry import NO_ID, Entry, Place, unpack
 from herdsync.log.limits import CLOCK_MS, ENTRY_BYTES, SEQUENCE
 from herdsync.log.signing import SigningKey, verifies
 
-MAGIC = b"HERDSYNC"
-VERSION = 0
-TAG_SEALED = b"herdsync/1/bundle-key\0"
 TAG_FRONTIER = b"herdsync/1/frontier\0"
 TAG_BUNDLE = b"herdsync/1/bundle\0"
 
 BUNDLE_BYTES = 4 * 1024 * 1024
 TIPS = 4_096
-STANZAS = 64
-LID_BYTES = 8_192
 COUNTER = 99_999_999
-DIGEST_BYTES = 16
-PREFIX_BYTES = len(MAGIC) + 1 + 4
-# Enough of a file to read its lid.
-HEAD_BYTES = PREFIX_BYTES + LID_BYTES + DIGEST_BYTES
-
 # The key is random and used once, so the nonce need not change.
 _NONCE = bytes(12)
 _AEAD_BYTES = 16
 _SIGNATURE_BYTES = 64
 _STATEMENT_BYTES = 1_024
 _TIP_BYTES = 96
-_STANZA_BYTES = RECIPIENT_TAG_BYTES + KEY_BYTES + SEALING_BYTES + 8
-
-_ALTERED = "It does not authenticate: it is cut short, damaged or altered."
-
 Id = Annotated[bytes, Meta(min_length=32, max_length=32)]
-Sealed = Annotated[
-    bytes, Meta(min_length=KEY_BYTES + SEALING_BYTES, max_length=KEY_BYTES + SEALING_BYTES)
-]
-
-
-class Stanza(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
-    """The bundle's key, sealed to the reader a tag names."""
-
-    recipient: Annotated[
-        bytes, Meta(min_length=RECIPIENT_TAG_BYTES, max_length=RECIPIENT_TAG_BYTES)
-    ]
-    sealed: Sealed
-
-
-class Lid(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
-    """What anyone can read of a bundle: tags of its farm, writer and readers."""
-
-    farm: Annotated[bytes, Meta(min_length=FARM_TAG_BYTES, max_length=FARM_TAG_BYTES)]
-    writer: Annotated[bytes, Meta(min_length=WRITER_TAG_BYTES, max_length=WRITER_TAG_BYTES)]
-    stanzas: Annotated[list[Stanza], Meta(min_length=1, max_length=STANZAS)]
-
-    @property
-    def recipients(self) -> list[bytes]:
-        """The readers' tags, ascending."""
-        return [stanza.recipient for stanza in self.stanzas]
 
 
 class Tip(Struct, frozen=True, array_like=True, forbid_unknown_fields=True, order=True):
@@ -125,7 +86,6 @@ class _Signed(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
     signature: Annotated[bytes, Meta(min_length=_SIGNATURE_BYTES, max_length=_SIGNATURE_BYTES)]
 
 
-_lid = msgspec.msgpack.Decoder(Lid)
 _signed = msgspec.msgpack.Decoder(_Signed)
 _statement = msgspec.msgpack.Decoder(Statement)
 _runs = msgspec.msgpack.Decoder(Annotated[list[RunHead], Meta(max_length=RUNS)])
@@ -150,7 +110,7 @@ class Contents:
 def room(readers: int, tips: int) -> int:
     """How many bytes of entries and runs fit into a bundle sealed to so many, with so long a frontier."""
     fixed = PREFIX_BYTES + DIGEST_BYTES + _AEAD_BYTES + _STATEMENT_BYTES + _SIGNATURE_BYTES
-    return BUNDLE_BYTES - fixed - readers * _STANZA_BYTES - tips * _TIP_BYTES
+    return BUNDLE_BYTES - fixed - readers * STANZA_BYTES - tips * _TIP_BYTES
 
 
 def write(
@@ -170,9 +130,7 @@ def write(
             "Remove laptops that are no longer used.",
         )
     secret = entropy(KEY_BYTES)
-    lid = canonical.encode(_lid_for(secret, statement, recipients))
-    front = MAGIC + bytes([VERSION]) + len(lid).to_bytes(4, "big") + lid
-    front += _digest(front)
+    front = front_for(statement.farm, statement.device, recipients, secret)
     said = canonical.encode(statement)
     signed = _Signed(said, key.sign(TAG_FRONTIER + said))
     records = [canonical.encode(signed), canonical.encode(load.runs), *load.pieces]
@@ -180,18 +138,8 @@ def write(
     ending = key.sign(TAG_BUNDLE + hashlib.sha256(front + inside).digest())
     inside += len(ending).to_bytes(4, "big") + ending
     raw = front + ChaCha20Poly1305(secret).encrypt(_NONCE, inside, front)
-    assert len(raw) <= BUNDLE_BYTES and len(lid) <= LID_BYTES, "a load was cut to the room there is"
+    assert len(raw) <= BUNDLE_BYTES, "a load was cut to the room there is"
     return raw
-
-
-def peek(head: bytes) -> Lid | None:
-    """The lid of a file that begins with ``head`` (at least its first 8 KiB); None for no bundle at all.
-
-    Raises BadBytes for a bundle whose lid is damaged or of another version.
-    """
-    if not head.startswith(MAGIC):
-        return None
-    return _split(head)[0]
 
 
 def read(raw: bytes, farm: bytes, key: SigningKey) -> Contents:
@@ -204,14 +152,14 @@ def read(raw: bytes, farm: bytes, key: SigningKey) -> Contents:
         raise BadBytes(f"It is larger than {BUNDLE_BYTES // 2**20} MiB, the most a bundle can be.")
     if not raw.startswith(MAGIC):
         raise BadBytes("It is not a bundle, or its beginning is missing.")
-    lid, front = _split(raw)
+    lid, front = split(raw)
     if lid.farm != farm_tag(farm):
         raise BadBytes("It belongs to another farm.")
-    secret = _secret_of(lid, farm, key)
+    secret = secret_of(lid, farm, key)
     try:
         inside = ChaCha20Poly1305(secret).decrypt(_NONCE, raw[len(front) :], front)
     except (InvalidTag, ValueError) as fault:
-        raise BadBytes(_ALTERED) from fault
+        raise BadBytes(ALTERED) from fault
     records = _records(inside)
     statement = _stated(records, lid, farm)
     before = len(inside) - 4 - _SIGNATURE_BYTES
@@ -221,61 +169,6 @@ def read(raw: bytes, farm: bytes, key: SigningKey) -> Contents:
     heads = typed(_runs, records[1])
     entries, ids, unread = _unpacked(heads, records[2:-1], farm)
     return Contents(statement, lid.recipients, entries, ids, unread)
-
-
-def _digest(front: bytes) -> bytes:
-    return hashlib.sha256(front).digest()[:DIGEST_BYTES]
-
-
-def _info(farm: bytes, writer: bytes, recipient: bytes) -> bytes:
-    return TAG_SEALED + canonical.encode([VERSION, farm, writer, recipient])
-
-
-def _lid_for(secret: bytes, statement: Statement, recipients: list[bytes]) -> Lid:
-    farm = statement.farm
-    writer = writer_tag(farm, statement.device)
-    by_tag = {recipient_tag(farm, one): one for one in recipients}
-    stanzas = [
-        Stanza(tag, seal(secret, one, _info(farm, writer, tag)))
-        for tag, one in sorted(by_tag.items())
-    ]
-    return Lid(farm_tag(farm), writer, stanzas)
-
-
-def _split(raw: bytes) -> tuple[Lid, bytes]:
-    """The lid, and all bytes before the sealed message."""
-    if len(raw) < PREFIX_BYTES:
-        raise BadBytes("It is cut short.")
-    version = raw[len(MAGIC)]
-    if version != VERSION:
-        raise BadBytes(
-            f"It is written in bundle format {version}; this program reads format {VERSION}.",
-            "Update this program on this laptop; the file is tried again at each exchange.",
-        )
-    length = int.from_bytes(raw[PREFIX_BYTES - 4 : PREFIX_BYTES], "big")
-    end = PREFIX_BYTES + length
-    if length > LID_BYTES:
-        raise BadBytes(_ALTERED)
-    if len(raw) < end + DIGEST_BYTES:
-        raise BadBytes("It is cut short.")
-    front = raw[: end + DIGEST_BYTES]
-    if front[end:] != _digest(front[:end]):
-        raise BadBytes(_ALTERED)
-    lid = typed(_lid, front[PREFIX_BYTES:end])
-    tags = lid.recipients
-    if tags != sorted(set(tags)):
-        raise BadBytes("Its readers are doubled or out of order.")
-    return lid, front
-
-
-def _secret_of(lid: Lid, farm: bytes, key: SigningKey) -> bytes:
-    own = recipient_tag(farm, key.seal_public)
-    for stanza in lid.stanzas:
-        if stanza.recipient == own:
-            secret = unseal(stanza.sealed, key.seal, _info(farm, lid.writer, own))
-            if len(secret) == KEY_BYTES:
-                return secret
-    raise BadBytes("It is not sealed to this laptop.")
 
 
 def _records(inside: bytes) -> list[bytes]:

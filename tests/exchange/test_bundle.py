@@ -11,7 +11,7 @@ from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from herdsync.exchange import bundle
+from herdsync.exchange import bundle, lid
 from herdsync.exchange.load import Load, fill
 from herdsync.exchange.sealing import recipient_tag
 from herdsync.faults import BadBytes, Refused
@@ -76,11 +76,11 @@ def test_every_altered_byte_is_refused_in_a_sentence() -> None:
 
 def test_a_damaged_lid_is_never_mistaken_for_another_farm_or_reader() -> None:
     lid_end = SMALL.index(hashlib.sha256(front_of(SMALL)[:-16]).digest()[:16]) + 16
-    for at in range(len(bundle.MAGIC), lid_end):
+    for at in range(len(lid.MAGIC), lid_end):
         altered = bytearray(SMALL)
         altered[at] ^= 0x10
         with pytest.raises(BadBytes):
-            bundle.peek(bytes(altered))
+            lid.peek(bytes(altered))
 
 
 def front_of(raw: bytes) -> bytes:
@@ -99,7 +99,7 @@ def test_cut_at_every_length_it_is_refused() -> None:
 @settings(max_examples=300, deadline=None)
 @given(st.binary(max_size=600), st.booleans())
 def test_any_bytes_end_in_bad_bytes(raw: bytes, begun: bool) -> None:
-    raw = bundle.MAGIC + bytes([bundle.VERSION]) + raw if begun else raw
+    raw = lid.MAGIC + bytes([lid.VERSION]) + raw if begun else raw
     with pytest.raises(BadBytes):
         bundle.read(raw, FARM, BARN)
 
@@ -191,7 +191,7 @@ def test_too_many_stanzas_are_refused_before_anything_is_opened(
     def never(*_: object) -> bytes:
         raise AssertionError("nothing may be opened")
 
-    monkeypatch.setattr(bundle, "unseal", never)
+    monkeypatch.setattr(lid, "unseal", never)
     own = by_hand.stanza(FARM, HOUSE.public, BARN.seal_public, bytes(32))
     others = [[number.to_bytes(8, "big"), bytes(80)] for number in range(64)]
     raw = by_hand.front(FARM, HOUSE.public, sorted([own, *others]))
@@ -218,14 +218,14 @@ def test_another_farms_another_readers_and_another_versions_bundle() -> None:
         bundle.read(SMALL, FARM, key_of("stranger"))
     newer = by_hand.front(FARM, HOUSE.public, [], version=9)
     with pytest.raises(BadBytes, match=r"format 9.*Update this program"):
-        bundle.peek(newer)
-    assert bundle.peek(b"a letter") is None
+        lid.peek(newer)
+    assert lid.peek(b"a letter") is None
 
 
 def test_a_reader_cannot_seal_a_writers_words_to_others() -> None:
     contents_for_two = written(ENTRIES, READERS[:2])
     front = front_of(contents_for_two)
-    stanzas = bundle.peek(contents_for_two)
+    stanzas = lid.peek(contents_for_two)
     assert stanzas is not None
     secret = entropy_of("bundle")(32)
     inside = ChaCha20Poly1305(secret).decrypt(bytes(12), contents_for_two[len(front) :], front)
@@ -301,16 +301,16 @@ def test_the_fullest_bundle_stays_within_its_size() -> None:
         bundle.Tip(hashlib.sha256(b"%d" % number).digest(), 2**48 - 1, bytes(32))
         for number in range(bundle.TIPS)
     )
-    space = bundle.room(bundle.STANZAS, len(tips))
-    readers = [key_of(f"device {number}").seal_public for number in range(bundle.STANZAS)]
+    space = bundle.room(lid.STANZAS, len(tips))
+    readers = [key_of(f"device {number}").seal_public for number in range(lid.STANZAS)]
     loads = list(fill(big, space))
     assert len(loads) > 1
     said = statement(frontier=tips)
     for load in loads:
         raw = bundle.write(load, said, readers, HOUSE, entropy_of("full"))
         assert len(raw) <= bundle.BUNDLE_BYTES
-        lid = bundle.peek(raw[: bundle.HEAD_BYTES])
-        assert lid is not None and len(lid.stanzas) == bundle.STANZAS
+        seen = lid.peek(raw[: lid.HEAD_BYTES])
+        assert seen is not None and len(seen.stanzas) == lid.STANZAS
     assert bundle.read(raw, FARM, key_of("device 5")).statement.frontier == tips
     with pytest.raises(Refused, match="Remove laptops"):
         bundle.write(Load(), said, [*readers, HOUSE.seal_public], HOUSE, entropy_of("full"))

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from herdsync.exchange import bundle, load
+from herdsync.exchange import bundle, lid, load
 from herdsync.exchange.bundles import Moved, exchange_bundles, exchange_folder
 from herdsync.exchange.folder import Folder
 from herdsync.faults import Refused
@@ -216,7 +216,7 @@ def test_odd_things_in_the_folder_harm_nothing(laptop: Maker, stick: Path) -> No
     house, barn = farm(laptop, "house", "barn")
     (stick / "empty.bundle").write_bytes(b"")
     (stick / "zeros.bundle").write_bytes(bytes(2_000))
-    (stick / "huge.bundle").write_bytes(bundle.MAGIC + bytes(bundle.BUNDLE_BYTES))
+    (stick / "huge.bundle").write_bytes(lid.MAGIC + bytes(bundle.BUNDLE_BYTES))
     (stick / "holiday.jpg").write_bytes(b"\xff\xd8" + bytes(500))
     (stick / "nested.bundle").mkdir()
     (stick / "away.bundle").symlink_to("/etc/hostname")
