@@ -134,9 +134,7 @@ def secret_of(lid: Lid, farm: bytes, key: SigningKey) -> bytes:
     own = recipient_tag(farm, key.seal_public)
     for stanza in lid.stanzas:
         if stanza.recipient == own:
-            secret = unseal(stanza.sealed, key.seal, _info(farm, lid.writer, own))
-            if len(secret) == KEY_BYTES:
-                return secret
+            return unseal(stanza.sealed, key.seal, _info(farm, lid.writer, own))
     raise BadBytes("It is not sealed to this laptop.")
 
 
