@@ -32,7 +32,7 @@ from herdsync.faults import BadBytes
 from herdsync.log import canonical
 from herdsync.log.signing import SigningKey
 
-MAGIC = b"HERDSYNC"
+MAGIC = b"HERDSYNC-BUNDLE"
 VERSION = 0
 TAG_SEALED = b"herdsync/1/bundle-key\0"
 

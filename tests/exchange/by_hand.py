@@ -79,7 +79,7 @@ def front(farm: bytes, writer: bytes, stanzas: list[list[bytes]], version: int =
     lid = packed(
         [tag(b"farm-tag", farm, size=16), tag(b"writer-tag", farm, writer, size=5), stanzas]
     )
-    open_part = b"HERDSYNC" + bytes([version]) + len(lid).to_bytes(4, "big") + lid
+    open_part = b"HERDSYNC-BUNDLE" + bytes([version]) + len(lid).to_bytes(4, "big") + lid
     return open_part + hashlib.sha256(open_part).digest()[:16]
 
 

@@ -84,8 +84,8 @@ def test_a_damaged_lid_is_never_mistaken_for_another_farm_or_reader() -> None:
 
 
 def front_of(raw: bytes) -> bytes:
-    length = int.from_bytes(raw[9:13], "big")
-    return raw[: 13 + length + 16]
+    length = int.from_bytes(raw[16:20], "big")
+    return raw[: 20 + length + 16]
 
 
 def test_cut_at_every_length_it_is_refused() -> None:
@@ -139,8 +139,8 @@ def test_a_bundle_made_by_hand_from_the_layout_is_read() -> None:
 
 def test_a_bundle_is_opened_by_hand_from_the_layout() -> None:
     front = front_of(SMALL)
-    length = int.from_bytes(SMALL[9:13], "big")
-    farm_mark, writer_mark, stanzas = msgspec.msgpack.decode(SMALL[13 : 13 + length])
+    length = int.from_bytes(SMALL[16:20], "big")
+    farm_mark, writer_mark, stanzas = msgspec.msgpack.decode(SMALL[20 : 20 + length])
     assert farm_mark == by_hand.tag(b"farm-tag", FARM, size=16)
     mark = by_hand.tag(b"recipient-tag", FARM, BARN.seal_public, size=8)
     sealed = dict(stanzas)[mark]

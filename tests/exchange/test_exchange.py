@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from herdsync.exchange import bundle, lid, load
+from herdsync.exchange import bundle, doorstep, lid, load, pairing
 from herdsync.exchange.bundles import Moved, exchange_bundles, exchange_folder
 from herdsync.exchange.folder import Folder
 from herdsync.faults import Refused
@@ -275,6 +275,19 @@ def test_another_farms_files_are_left_alone(laptop: Maker, stick: Path, tmp_path
     assert meet(barn, stick) == Moved(0, 1, 0, [])
     assert meet(other, stick) == Moved(0, 0, 0, [])
     assert all((stick / name).read_bytes() == raw for name, raw in theirs.items())
+
+
+def test_requests_and_welcomes_beside_bundles_are_no_fault(laptop: Maker, stick: Path) -> None:
+    house, barn = farm(laptop, "house", "barn")
+    entropy = entropy_of("pairing")
+    pending = pairing.pend("Jun", "shed", 0, entropy)
+    doorstep.leave_request(stick, pending, entropy)
+    (request,) = doorstep.requests_in(stick, entropy).requests
+    code = pairing.code_of(pending.secret)
+    doorstep.leave_welcome(stick, request, code, FOUNDING, bytes(32), entropy)
+    assert meet(house, stick) == Moved(2, 0, 0, [])
+    assert meet(barn, stick) == Moved(0, 1, 0, [])
+    assert doorstep.find_welcome(stick, pending, entropy).refused == []
 
 
 def test_a_write_protected_medium_is_still_read(
