@@ -255,5 +255,6 @@ class Goat:
         return self.look.records.unreadable(self.id)
 
     def weight(self) -> tuple[date, Record] | None:
-        """Its newest weighing up to today."""
-        return self.last("weighing")
+        """Its newest weighing up to today that tells a weight."""
+        told = (one for one in reversed(self.done("weighing")) if one[1].value("weight_kg"))
+        return next(told, None)

@@ -6,6 +6,7 @@ A plan is read as a whole or refused with the sentence of its first fault. Must 
 from __future__ import annotations
 
 import hashlib
+import re
 import tomllib
 from collections.abc import Mapping
 from importlib import resources
@@ -21,6 +22,8 @@ CHORES = ("morning", "evening")
 HOLDS = ("milk", "meat", "breeding", "leaving")
 DAYS_LIMIT = 10_000
 FACTS = ("apart",)
+_WEIGHT = re.compile(r"\d{1,3}(?:\.\d{1,3})?", re.ASCII)
+SETTINGS_OF_DAYS = ("hoof-days", "dry-days")
 
 
 class Whom(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -45,7 +48,7 @@ class Whom(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     not_kept_as: list[str] = []
     size: list[str] = []
     groups: list[str] = []
-    standing: list[str] = ["here"]
+    standing: tuple[str, ...] = ("here",)
 
 
 class Met(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -60,12 +63,18 @@ class Met(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 
 
 class Every(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """Every so many days after the last such act; first at an age."""
+    """Every so many days after the last such act; first at an age.
+
+    ``worm_days`` counts instead in the months the farm has set for worms. It may be done
+    ``open_before`` days early and is late after ``grace`` days (``first_grace`` the first time).
+    """
 
     days: int
+    worm_days: int | None = None
     first_age_days: int | None = None
     open_before: int = 0
     grace: int = 0
+    first_grace: int | None = None
 
 
 class AgeWindow(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -101,16 +110,18 @@ class After(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 
 
 class AroundDue(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """Days before (negative) or after a doe's due date.
+    """Days before (negative) or after a doe's due date, or the earliest or latest day she may kid.
 
-    ``from_earliest``: the ends count from the earliest and latest day she may kid.
+    ``opens_from``, ``best_from`` and ``closes_from`` say which: due, earliest or latest.
     """
 
     opens: int
     best: int
     closes: int
     lost: int | None = None
-    from_earliest: bool = False
+    opens_from: str = "due"
+    best_from: str = "due"
+    closes_from: str = "due"
 
 
 class Season(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -121,7 +132,14 @@ class Season(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 
 
 class Item(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """One piece of work the plan asks for. Exactly one of the six ways of ``when`` is set."""
+    """One piece of work the plan asks for. Exactly one of the six ways of ``when`` is set.
+
+    ``by``: the acts that do it, the one to record first; a ``chore-done`` of its id always does.
+    ``setting``: the farm setting that gives its days. ``met_if``: a derived fact that does it.
+    ``watch``: a time to keep an eye open, over when it is over. ``missed_days``: so long after its
+    last chance missed work is still told. ``tells_holds``: holds said beside
+    it; ``barred_by``: holds that forbid it. ``law`` is text, or the name of a table of country law.
+    """
 
     id: str
     work: str
@@ -145,6 +163,8 @@ class Item(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     law: str = ""
     source: str
     hazard: bool = False
+    watch: bool = False
+    missed_days: int = 28
 
     @property
     def ways(self) -> list[str]:
@@ -230,6 +250,8 @@ def check_item(item: Item) -> None:
         raise _bad(item.id, "is for a pen: give it every, chore or season")
     if item.met_if and item.met_if not in FACTS:
         raise _bad(item.id, f"is met by a fact not known here; known are {', '.join(FACTS)}")
+    if item.setting and item.setting not in SETTINGS_OF_DAYS:
+        raise _bad(item.id, f"takes its days from {item.setting!r}, which is no setting of days")
     for hold in [*item.barred_by, *item.tells_holds]:
         if hold not in HOLDS:
             raise _bad(item.id, f"names the hold {hold!r}; known are {', '.join(HOLDS)}")
@@ -242,13 +264,14 @@ def _check_when(item: Item) -> None:
     if any(chore not in CHORES for chore in item.chore):
         raise _bad(item.id, "has a chore that is neither morning nor evening")
     for window in item.window:
+        if window.needs_kg and not _WEIGHT.fullmatch(window.needs_kg):
+            raise _bad(item.id, "needs a weight that is no number of kilograms")
         _check_days(item.id, window.opens, window.best, window.closes, window.lost)
     if item.after is not None:
         _check_met(item.id, item.after.kind, item.after.where)
         _check_after(item.id, item.after)
     if item.due_date is not None:
-        around = item.due_date
-        _check_days(item.id, around.opens, around.best, around.closes, around.lost)
+        _check_around(item.id, item.due_date)
     if item.season is not None:
         for day in (item.season.opens, item.season.closes):
             month, _, of_month = day.partition("-")
@@ -261,6 +284,14 @@ def _check_when(item: Item) -> None:
         numbers = (every.days, every.open_before, every.grace, every.first_age_days or 0)
         if not 1 <= every.days <= DAYS_LIMIT or not all(0 <= n <= DAYS_LIMIT for n in numbers):
             raise _bad(item.id, f"has days outside 0 to {DAYS_LIMIT}")
+
+
+def _check_around(id: str, around: AroundDue) -> None:
+    bases = (around.opens_from, around.best_from, around.closes_from)
+    if any(base not in ("due", "earliest", "latest") for base in bases):
+        raise _bad(id, "counts from a day that is not due, earliest or latest")
+    if len(set(bases)) == 1:
+        _check_days(id, around.opens, around.best, around.closes, around.lost)
 
 
 def _check_after(id: str, after: After) -> None:

@@ -17,7 +17,7 @@ from herdsync.merge.payloads import RECORD, RESOLVE
 from herdsync.merge.records import Claim, Record
 from herdsync.projections import acts, moments
 from herdsync.projections.goat import Goat
-from herdsync.trade.dates import add_days, day_ends, in_utc
+from herdsync.trade.dates import add_days, day_ends
 from herdsync.trade.units import plain
 from herdsync.trade.withdrawal import (
     MOST_MEAT_D,
@@ -185,7 +185,7 @@ def _unknown(goat: Goat, told: str, what: What) -> Clear:
 def _given(goat: Goat, told: str) -> Given:
     """A moment as such; of a date or month the last day, so that a hold counts from its end."""
     if moments.exact(told):
-        return in_utc(moments.span(told, goat.look.zone)[1])
+        return moments.span(told, goat.look.zone)[1].astimezone(goat.look.zone)
     return moments.last_day(told, goat.look.zone)
 
 

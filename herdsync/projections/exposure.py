@@ -1,0 +1,157 @@
+"""Which doe shared a pen with a male able to sire: from when to when, how related, due when.
+
+From pen moves, also disputed ones; how sure it is is said. What nobody moved nobody can tell. Must
+not know the care plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from herdsync.answers import ExposureLine
+from herdsync.kinds.ids import text_id
+from herdsync.merge.records import Record
+from herdsync.projections import acts, moments
+from herdsync.projections.breeding import pedigree, size_of
+from herdsync.projections.goat import Goat
+from herdsync.projections.herd import Herd
+from herdsync.trade.dates import Window
+from herdsync.trade.pedigree import HerdBook
+from herdsync.trade.relationship import relate
+from herdsync.trade.reproduction import pen_kidding_due
+
+# Exposures whose last possible kidding lies further back than this are history, not news.
+TOLD_AFTER_DAYS = 30
+
+
+@dataclass(frozen=True)
+class Stay:
+    """One animal in one pen from an instant to another (None: still there), by which moves."""
+
+    goat: Goat
+    pen: bytes
+    since: datetime
+    until: datetime | None
+    moves: tuple[Record, ...]
+    sure: bool
+
+
+def exposures(herd: Herd, goats: Iterable[Goat] | None = None) -> list[ExposureLine]:
+    """Every exposure that may still lead to a kidding, for some does or the whole herd."""
+    book = pedigree(herd.records, herd.look)
+    wanted = {goat.id for goat in goats} if goats is not None else None
+    males = [stay for goat in herd.every if goat.male for stay in stays(goat)]
+    by_pen: dict[bytes, list[Stay]] = {}
+    for stay in males:
+        by_pen.setdefault(stay.pen, []).append(stay)
+    lines = []
+    for doe in herd.every:
+        if doe.female and doe.gone is None and (wanted is None or doe.id in wanted):
+            for stay in stays(doe):
+                for other in by_pen.get(stay.pen, []):
+                    line = _met(herd, stay, other, book)
+                    if line is not None:
+                        lines.append(line)
+    return sorted(lines, key=lambda line: (line.since, line.doe_name, line.male_name, line.pen))
+
+
+def would_meet(herd: Herd, goat: Goat, pen: bytes, at: datetime) -> list[str]:
+    """What moving an animal into a pen would expose, as sentences; empty where nothing."""
+    day = at.astimezone(herd.look.zone).date()
+    found = []
+    place = herd.pen(pen)
+    for other in place.goats if place is not None else ():
+        doe, male = (goat, other) if goat.female else (other, goat)
+        if other is not goat and male.may_sire_on(day) and doe.may_conceive_on(day):
+            kin = _kin(pedigree(herd.records, herd.look), doe, male)
+            found.append(
+                f"{doe.name} would share {herd.look.names(pen)} with {male.name}, able to sire{kin[1]}"
+            )
+    return sorted(found)
+
+
+def stays(goat: Goat) -> Iterator[Stay]:
+    """Where an animal stood, from its moves; a disputed move reaches as far as any claim allows."""
+    moves = list(goat.moves())
+    left = goat.gone
+    gone = moments.day_begins(left[0], goat.look.zone) if left is not None else None
+    for place, (since, pen, move) in enumerate(moves):
+        following = moves[place + 1] if place + 1 < len(moves) else None
+        until = acts.last_instant(following[2], goat.look.zone) if following else gone
+        named = (move, *((following[2],) if following else ()))
+        if since <= goat.look.moment:
+            sure = not any(one.any_disputed for one in named)
+            yield Stay(goat, pen, since, until, named, sure)
+
+
+def _met(herd: Herd, doe: Stay, male: Stay, book: HerdBook) -> ExposureLine | None:
+    now = herd.look.moment
+    since = max(doe.since, male.since)
+    until = min(doe.until or now, male.until or now)
+    if until < since:
+        return None
+    zone = herd.look.zone
+    able = _able_days(
+        doe.goat, male.goat, since.astimezone(zone).date(), until.astimezone(zone).date()
+    )
+    if able is None:
+        return None
+    first, last = able
+    window = pen_kidding_due(first, last, size_of(doe.goat))
+    over = window.closes + timedelta(days=TOLD_AFTER_DAYS)
+    kidded = doe.goat.last_kidding
+    if over < herd.look.today or (kidded is not None and kidded[0] > last):
+        return None
+    return _line(herd, doe, male, able, window, book)
+
+
+def _able_days(doe: Goat, male: Goat, first: date, last: date) -> tuple[date, date] | None:
+    """The days within a meeting on which he could sire and she conceive."""
+    settings = doe.look.settings
+    if doe.born is not None:
+        first = max(first, doe.born + timedelta(days=settings.female_able_days))
+    if male.born is not None:
+        first = max(first, male.born + timedelta(days=settings.male_able_days))
+    if male.entire_until is not None:
+        last = min(last, male.entire_until)
+    return (first, last) if first <= last else None
+
+
+def _line(
+    herd: Herd, doe: Stay, male: Stay, able: tuple[date, date], window: Window, book: HerdBook
+) -> ExposureLine:
+    first, last = able
+    running = doe.until is None and male.until is None and last >= herd.look.today
+    sure = doe.sure and male.sure
+    kinship, related = _kin(book, doe.goat, male.goat)
+    days = (last - first).days + 1
+    ages = "" if male.goat.born is not None and doe.goat.born is not None else "; an age is unknown"
+    doubt = "" if sure else "; a move is disputed, the widest time is taken"
+    return ExposureLine(
+        doe=text_id(doe.goat.id),
+        doe_name=doe.goat.name,
+        male=text_id(male.goat.id),
+        male_name=male.goat.name,
+        pen=herd.look.names(doe.pen),
+        since=first.isoformat(),
+        until="" if running else last.isoformat(),
+        days=days,
+        running=running,
+        sure=sure,
+        relationship=kinship,
+        window=[window.opens.isoformat(), window.closes.isoformat()],
+        says=f"{doe.goat.name} shared {herd.look.names(doe.pen)} with {male.goat.name}, entire, "
+        f"for {days} days{related}{ages}{doubt}",
+        records=sorted({text_id(move.id) for move in (*doe.moves, *male.moves)}),
+    )
+
+
+def _kin(book: HerdBook, doe: Goat, male: Goat) -> tuple[float, str]:
+    try:
+        relation = relate(book, text_id(doe.id), text_id(male.id))
+    except ValueError:
+        return 0.0, "; how they are related cannot be told"
+    share = float(relation.relationship)
+    return share, f"; related {share:g}" if share else ""

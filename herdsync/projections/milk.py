@@ -1,0 +1,77 @@
+"""Milk of the does over some days: produced, sold, and given while it was not for sale.
+
+Held milk was still given. Must not know prices or the tank.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from fractions import Fraction
+
+from herdsync.answers import MilkLine
+from herdsync.kinds.ids import text_id
+from herdsync.kinds.quantities import amount
+from herdsync.merge.records import Record
+from herdsync.projections import acts
+from herdsync.projections.goat import Goat
+from herdsync.projections.herd import Herd
+from herdsync.projections.withholding import held_by
+
+
+def milk_lines(herd: Herd, first: date, last: date) -> list[MilkLine]:
+    """The milk of every doe that gave any, or is in milk, on the days from first to last."""
+    lines = [
+        line
+        for goat in herd.in_walk_order()
+        if goat.female and (line := milk_line(herd, goat, first, last)).milkings + goat.in_milk
+    ]
+    return lines
+
+
+def milk_line(herd: Herd, goat: Goat, first: date, last: date) -> MilkLine:
+    """The milk of one doe on the days from first to last, both included."""
+    milkings = [act for day, act in goat.done("milk") if first <= day <= last]
+    given = {act.id: amount(act.value("milk_kg"), "kg") for act in milkings if act.value("milk_kg")}
+    held = {act.id for act in milkings if held_milking(herd, goat, act)}
+    sold = {act.id for act in milkings if act.value("sold") and act.id not in held}
+    return MilkLine(
+        animal=text_id(goat.id),
+        name=goat.name,
+        first=first.isoformat(),
+        last=last.isoformat(),
+        milkings=len(milkings),
+        milk_kg=_sum(given, set(given)),
+        sold_kg=_sum(given, sold),
+        held_kg=_sum(given, held),
+        in_milk=goat.in_milk,
+        days_in_milk=_days_in_milk(goat),
+        disputed=any(act.any_disputed for act in milkings),
+    )
+
+
+def held_milking(herd: Herd, goat: Goat, milking: Record) -> bool:
+    """Whether a milking fell into a time in which her milk was not for sale.
+
+    A milking known by its day counts as held where any of that day was.
+    """
+    begins = acts.first_instant(milking, herd.look.zone)
+    ends = acts.last_instant(milking, herd.look.zone)
+    if begins is None or ends is None:
+        return False
+    for held in held_by(goat, "milk"):
+        dose = herd.records.get(held.records[0])
+        since = acts.first_instant(dose, herd.look.zone) if dose is not None else None
+        if (since is None or ends >= since) and held.holds(begins):
+            return True
+    return False
+
+
+def _sum(given: dict[bytes, Fraction], of: set[bytes]) -> float:
+    total = sum((kg for id, kg in given.items() if id in of), Fraction(0))
+    return float(round(total, 3))
+
+
+def _days_in_milk(goat: Goat) -> int | None:
+    if not goat.in_milk or goat.last_kidding is None:
+        return None
+    return (goat.look.today - goat.last_kidding[0]).days

@@ -1,0 +1,110 @@
+"""The trail: what every entry changed, field by field, before and after, by whom, and why.
+
+Nothing is left out of it, ended and unvouched claims least of all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from herdsync.answers import TrailLine
+from herdsync.kinds.ids import text_id
+from herdsync.merge.payloads import RECORD, STANDS
+from herdsync.merge.records import Claim, Record
+from herdsync.projections import moments
+from herdsync.projections.goat import Goat
+from herdsync.projections.look import Look
+from herdsync.projections.voices import Voices, answered
+from herdsync.projections.withholding import MEDICINES
+
+
+def trail(records: Iterable[Record], look: Look, voices: Voices) -> list[TrailLine]:
+    """Every change of some records, in the order in which entries are shown."""
+    changes = [
+        (claim.order, claim, record)
+        for record in records
+        for register in record.registers.values()
+        for claim in register.every()
+    ]
+    changes.sort(key=lambda one: (one[0], one[1].register))
+    lines: list[TrailLine] = []
+    for _, claim, record in changes:
+        lines += _lines(claim, record, look, voices)
+    return lines
+
+
+def about(goat: Goat) -> list[Record]:
+    """An animal's sheet and every record that names it, those that count for safety alone too."""
+    found = {goat.id: goat.record}
+    for acts in (*goat.acts.values(), *goat.named_in.values()):
+        found |= {record.id: record for record in acts}
+    for kind in MEDICINES:
+        for record in goat.look.records.safety_only(goat.id, kind):
+            found.setdefault(record.id, record)
+    return list(found.values())
+
+
+def _lines(claim: Claim, record: Record, look: Look, voices: Voices) -> Iterator[TrailLine]:
+    if claim.register == STANDS:
+        if claim.verb != RECORD:
+            before = [one.values[STANDS] for one in _cited(claim, record)]
+            yield _line(claim, record, "", before, claim.values[STANDS], look, voices)
+        return
+    cited = _cited(claim, record)
+    for field, value in sorted(claim.values.items()):
+        after = answered(record.kind, field, value)
+        before = _before(cited, record, field)
+        if before != [after]:
+            yield _line(claim, record, field, before, after, look, voices)
+    for field in sorted({name for one in cited for name in one.values} - set(claim.values)):
+        yield _line(claim, record, field, _before(cited, record, field), None, look, voices)
+
+
+def _cited(claim: Claim, record: Record) -> list[Claim]:
+    cites = set(claim.cites)
+    register = record.registers[claim.register]
+    return [one for one in register.every() if one.entry in cites]
+
+
+def _before(cited: Iterable[Claim], record: Record, field: str) -> list[Any]:
+    """The distinct values of the claims an entry ended, in the order shown."""
+    found: list[Any] = []
+    for claim in cited:
+        if field in claim.values:
+            value = answered(record.kind, field, claim.values[field])
+            if value not in found:
+                found.append(value)
+    return found
+
+
+def _line(
+    claim: Claim,
+    record: Record,
+    field: str,
+    before: list[Any],
+    after: Any,
+    look: Look,
+    voices: Voices,
+) -> TrailLine:
+    author = claim.author
+    return TrailLine(
+        entry=text_id(claim.entry),
+        verb=claim.verb,
+        kind=record.kind,
+        keeper=author.keeper,
+        by=author.by,
+        device=voices.device_name(author.device),
+        recorded=moments.clock_text(author.clock, look.zone),
+        height=author.height,
+        field=field,
+        before=before,
+        after=after,
+        because=claim.because,
+        signature=voices.signature(claim.entry),
+        record=text_id(record.id),
+        title=look.names.of(record),
+        doubtful=voices.doubtful(claim.entry),
+        by_hand=author.by_hand,
+        vouched=claim.vouched,
+    )
