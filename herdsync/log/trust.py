@@ -105,15 +105,17 @@ def admitting_of(entry: Entry) -> Admitting:
 def members_of(authority: Iterable[Entry]) -> Members | None:
     """The members these entries make, whatever order they come in; None without a founding."""
     ordered = sorted(authority, key=lambda entry: entry.order)
-    if not ordered:
+    # Only a founding was written before the farm had an id. Height does not tell: a member's log can
+    # fork from its start, and such an entry may stand before the founding in every order.
+    first = next((entry for entry in ordered if entry.header.farm == NO_ID), None)
+    if first is None:
         return None
-    first, *rest = ordered
     founding = founding_of(first)
     steward = first.header.device
     members = {
         steward: Member(steward, founding.seal, founding.keeper, founding.device, KEEPER, first.id)
     }
-    for entry in rest:
+    for entry in ordered:
         # Only the steward admits; what another device signs as an admission admits nobody.
         if entry.header.verb != ADMIT or entry.header.device != steward:
             continue
@@ -138,6 +140,7 @@ def may(role: Role, verb: str, *, own: bool) -> bool:
 
 def _payload(entry: Entry, shape: type[T]) -> T:
     try:
-        return msgspec.convert(entry.body.payload, shape)
+        # Bytes are bytes here: without naming them, base64 text would be taken for them.
+        return msgspec.convert(entry.body.payload, shape, builtin_types=(bytes,))
     except (msgspec.MsgspecError, ValueError) as fault:
         raise BadBytes(f"An entry about who may write is malformed ({fault}).") from fault

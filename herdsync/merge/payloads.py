@@ -77,7 +77,8 @@ class Unreadable(Exception):
 def read_payload(entry: Entry, shape: type[T]) -> T:
     """The payload in its shape. Raises Unreadable."""
     try:
-        return msgspec.convert(entry.body.payload, shape)
+        # Bytes are bytes here: without naming them, base64 text would be taken for them.
+        return msgspec.convert(entry.body.payload, shape, builtin_types=(bytes,))
     except (msgspec.MsgspecError, ValueError) as fault:
         raise Unreadable(f"its payload is not that of '{entry.header.verb}' ({fault})") from fault
 
