@@ -10,13 +10,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from herdsync.answers import ExposureLine
 from herdsync.kinds.ids import text_id
 from herdsync.merge.records import Record
 from herdsync.projections import acts, moments
 from herdsync.projections.breeding import pedigree, size_of
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
+from herdsync.projections.reports import ExposureLine
 from herdsync.trade.dates import Window
 from herdsync.trade.pedigree import HerdBook
 from herdsync.trade.relationship import relate

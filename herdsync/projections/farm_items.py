@@ -26,7 +26,9 @@ from herdsync.projections.plan import (
     Season,
     Whom,
     check_item,
+    shipped_plan,
 )
+from herdsync.projections.settings import DEFAULT_PLAN, Settings
 
 DUE_DATE = "due-date"
 OWN_SOURCE = "this farm's own item"
@@ -42,6 +44,23 @@ class FarmPlan:
     plan: Plan
     faults: tuple[str, ...]
     retired: tuple[str, ...]
+
+
+def plan_in_force(records: Records, settings: Settings) -> FarmPlan:
+    """The plan the farm has set, with its own items; a plan this program lacks is said, not fatal."""
+    faults: tuple[str, ...] = ()
+    try:
+        shipped = shipped_plan(settings.plan)
+    except BadBytes as fault:
+        shipped = shipped_plan(DEFAULT_PLAN)
+        faults = (f"{fault} Until then {DEFAULT_PLAN} counts.",)
+    if settings.plan_hash and settings.plan_hash != shipped.hash and not faults:
+        faults = (
+            f"The care plan {shipped.name} is not, byte for byte, the one this farm accepted. "
+            "Look through it and set plan-hash anew.",
+        )
+    found = farm_plan(records, shipped)
+    return FarmPlan(found.plan, faults + found.faults, found.retired)
 
 
 def farm_plan(records: Records, shipped: Plan) -> FarmPlan:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from herdsync.answers import HeadsLine
 from herdsync.kinds.ids import text_id
 from herdsync.merge.records import Record
 from herdsync.projections import acts
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
+from herdsync.projections.reports import HeadsLine
 
 
 def counted_heads(herd: Herd) -> list[HeadsLine]:

@@ -8,24 +8,23 @@ from __future__ import annotations
 from datetime import date
 from fractions import Fraction
 
-from herdsync.answers import MilkLine
 from herdsync.kinds.ids import text_id
 from herdsync.kinds.quantities import amount
 from herdsync.merge.records import Record
 from herdsync.projections import acts
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
+from herdsync.projections.reports import MilkLine
 from herdsync.projections.withholding import held_by
 
 
 def milk_lines(herd: Herd, first: date, last: date) -> list[MilkLine]:
     """The milk of every doe that gave any, or is in milk, on the days from first to last."""
-    lines = [
+    return [
         line
         for goat in herd.in_walk_order()
         if goat.female and (line := milk_line(herd, goat, first, last)).milkings + goat.in_milk
     ]
-    return lines
 
 
 def milk_line(herd: Herd, goat: Goat, first: date, last: date) -> MilkLine:

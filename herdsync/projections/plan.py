@@ -9,6 +9,7 @@ import hashlib
 import re
 import tomllib
 from collections.abc import Mapping
+from functools import lru_cache
 from importlib import resources
 from typing import Any
 
@@ -225,6 +226,7 @@ def shipped_plans() -> list[str]:
     )
 
 
+@lru_cache(maxsize=16)
 def shipped_plan(name: str) -> Plan:
     """The shipped plan of that name. Raises BadBytes naming those there are."""
     if name not in shipped_plans():
