@@ -15,7 +15,6 @@ from importlib import resources
 from pathlib import Path
 
 import msgspec
-import platformdirs
 from msgspec import Struct
 
 from herdsync.faults import Refused
@@ -56,14 +55,13 @@ class Demo(Struct, frozen=True):
     fresh: bool
 
 
-def make_demo(folder: Path | None, wall: Wall) -> Demo:
-    """The demo in ``folder``, made unless it is there; left out: in the user's own data folder.
+def make_demo(folder: Path, wall: Wall) -> Demo:
+    """The demo in ``folder``, dated from the wall's day; made unless it is there.
 
     Raises Refused where the folder holds something else.
     """
     today = wall.now().date()
-    place = folder or Path(platformdirs.user_data_dir("herdsync")) / "demo" / today.isoformat()
-    place = place.expanduser().absolute()
+    place = folder.expanduser().absolute()
     demo = Demo(str(place / "house"), str(place / "barn"), str(place / "stick"), True)
     if (place / "stick").is_dir() and (place / "house").is_dir():
         return msgspec.structs.replace(demo, fresh=False)

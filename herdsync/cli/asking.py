@@ -48,7 +48,7 @@ class Asked:
             return Path(told).expanduser()
         if Path(FILE).is_file():
             return Path()
-        return Path(platformdirs.user_data_dir("herdsync")) / "farm"
+        return own_folder() / "farm"
 
     def wall(self, zone: str = "", *, ticking: bool = False) -> Wall:
         """This run's clock. Raises Refused where --at is no moment.
@@ -95,6 +95,11 @@ class Asked:
             return
         for line in lines:
             click.echo(line)
+
+
+def own_folder() -> Path:
+    """The user's data folder for this program."""
+    return Path(platformdirs.user_data_dir("herdsync"))
 
 
 def no_farm(folder: Path) -> Refused:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from herdsync.cli.asking import Asked, verb
+from herdsync.cli.asking import Asked, own_folder, verb
 from herdsync.cli.columns import padded_list, sentence
 from herdsync.faults import Refused
 
@@ -38,7 +38,8 @@ def demo(asked: Asked, folder: Path | None, no_open: bool) -> None:
     """Make the invented Quillmoor Dairy in DIR, dated from today, and open it."""
     from scenarios.demo import make_demo
 
-    made = make_demo(folder, asked.wall("UTC"))
+    wall = asked.wall("UTC")
+    made = make_demo(folder or own_folder() / "demo" / wall.now().date().isoformat(), wall)
     if asked.as_json:
         asked.answer(made, [])
         return
