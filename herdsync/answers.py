@@ -335,3 +335,15 @@ class Backed(Struct, frozen=True):
 
     file: str
     entries: int
+
+
+class PlanLine(Struct, frozen=True):
+    """One item of the care plan as it counts here: the work, when, for whom, and on whose word."""
+
+    id: str
+    work: str
+    when: str
+    source: str
+    caution: str = ""
+    law: str = ""
+    retired: bool = False

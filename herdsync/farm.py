@@ -1,8 +1,8 @@
 """The one door to a farm: everything a screen, a command or a story asks of it.
 
 One call, one act: read what the keeper typed, check it, sign it, store it, merge it, answer. Looking
-never writes. The halves of the door are `acts.acting` (writing), `acts.looking` (reading) and
-`acts.meeting` (exchange and admission).
+never writes. Its parts: `acts.looking` (reading), `acts.reckoning` (sums), `acts.acting` (writing),
+`acts.meeting` (exchange and admission), `acts.vouching` (checks, proofs, backups).
 """
 
 from __future__ import annotations
@@ -11,15 +11,16 @@ from pathlib import Path
 from types import TracebackType
 
 from herdsync.acts.acting import Acting
-from herdsync.acts.looking import Looking
 from herdsync.acts.meeting import Meeting
+from herdsync.acts.reckoning import Reckoning
+from herdsync.acts.vouching import Vouching
 from herdsync.faults import Refused
 from herdsync.store.database import FILE
 from herdsync.store.store import Store
 from herdsync.wall import Wall
 
 
-class Farm(Looking, Acting, Meeting):
+class Farm(Reckoning, Acting, Meeting, Vouching):
     """One farm on this device, open."""
 
     @classmethod

@@ -44,8 +44,8 @@ def found(
     for what, told in (("farm", name), ("keeper", keeper), ("device", device)):
         _check_name(what, told)
     first = {"zone": zone, "letters": letters} | ({"prefix": prefix} if prefix else {})
-    for key, value in first.items():
-        _check(key, value)
+    for setting, value in first.items():
+        _check(setting, value)
     if (folder / FILE).exists():
         raise Refused(f"There is a farm in {folder} already.", "Choose another folder with --farm.")
     entropy = wall.entropy(ENTROPY_BYTES)

@@ -184,8 +184,10 @@ def test_names_are_of_the_field() -> None:
     for name, tree in TREES.items():
         words = set(name.split("."))
         for node in ast.walk(tree):
-            if isinstance(node, ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef):
-                words |= set(re.findall(r"[A-Z]?[a-z]+", node.name))
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+                words.add(node.name)
+            elif isinstance(node, ast.ClassDef):
+                words.add(re.findall(r"[A-Z]?[a-z]+", node.name)[-1])
         wrong += [f"{name}: {word}" for word in sorted(words) if word.lower() in BANNED_NAMES]
     assert wrong == []
 

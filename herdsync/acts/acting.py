@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from herdsync import answers
 from herdsync.acts import composing, finding
 from herdsync.acts.composing import Changes
-from herdsync.acts.door import Door
+from herdsync.acts.looking import Looking
 from herdsync.acts.typed import Index, Typed, read_changes, read_values
 from herdsync.acts.undoing import newest_acts, undo
 from herdsync.faults import Refused
@@ -25,7 +25,7 @@ from herdsync.projections.settings import check_setting
 from herdsync.store.store import Writing
 
 
-class Acting(Door):
+class Acting(Looking):
     """The writing half of the door."""
 
     def record(
@@ -76,11 +76,6 @@ class Acting(Door):
         told = {name: value for name, value in fields.items() if name != spec.keyed}
         because = str(told.get("because", ""))
         return composing.amend(there, Changes(told), because), id
-
-    def _warnings(self, ids: list[bytes]) -> list[str]:
-        """What a keeper should know of records just written; the reading half knows more."""
-        del ids
-        return []
 
     def amend(
         self, ref: str, changes: Sequence[str], because: str = "", shown: Sequence[str] = ()

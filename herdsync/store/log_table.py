@@ -153,6 +153,18 @@ class LogTable:
         row = self._db.execute(sql, (own.number, seq - 1)).fetchone()
         return row[0] if row else NO_ID
 
+    def children(self, id: bytes) -> list[bytes]:
+        """For each chain, its first entry whose writer had seen this one."""
+        place = self.place_of(id)
+        assert place is not None, "a stored entry has a place"
+        sql = (
+            "SELECT id FROM entry WHERE chain = ?1 AND seq = ?2 + 1 UNION "
+            "SELECT e.id FROM (SELECT chain, min(seq) AS seq FROM contact"
+            " WHERE other = ?1 AND reach >= ?2 GROUP BY chain) c"
+            " JOIN entry e ON e.chain = c.chain AND e.seq = c.seq"
+        )
+        return [child for (child,) in self._db.execute(sql, (place.chain, place.sequence))]
+
     def count(self) -> int:
         """How many entries are stored."""
         return int(self._db.execute("SELECT count(*) FROM entry").fetchone()[0])

@@ -6,11 +6,15 @@ import sqlite3
 
 from herdsync.faults import DamagedFarm
 from herdsync.log.entry import Entry
+from herdsync.log.signing import entry_verifies
 from herdsync.log.trust import AUTHORITY_VERBS, Members, members_of
 from herdsync.merge.fold import Fold
 from herdsync.store.log_table import LogTable
 from herdsync.store.schema import DERIVED, DERIVED_TABLES
 from herdsync.store.sql_shelf import SqlShelf
+
+# Clocks of two devices may differ so much without anyone's being wrong.
+CLOCK_SLACK_MS = 10 * 60 * 1000
 
 
 class View:
@@ -49,6 +53,33 @@ class View:
         """Whether the writer of one claim had seen another."""
         chains = self.log.chains
         return chains.saw(self.log.place_of_claim(later), self.log.place_of_claim(earlier))
+
+    def full_id(self, claim: bytes) -> bytes:
+        """The id of the entry with these first 16 bytes. Raises KeyError."""
+        found = self.log.ids_between(claim + bytes(16), claim + b"\xff" * 16)
+        if not found:
+            raise KeyError(claim)
+        return found[0]
+
+    def signature_holds(self, claim: bytes) -> bool:
+        """Whether the entry's own signature holds, checked anew."""
+        entry = self.log.full(self.full_id(claim))
+        return entry is not None and entry_verifies(entry)
+
+    def doubtful(self, claim: bytes) -> bool:
+        """Whether the clock of the device that wrote an entry contradicts its parents or children."""
+        entry = self.log.full(self.full_id(claim))
+        if entry is None:
+            return True
+        header = entry.header
+        before = [*header.parents, *([header.previous] if header.sequence else [])]
+        earlier = max((self._clock(id) for id in before), default=header.clock)
+        later = min((self._clock(id) for id in self.log.children(entry.id)), default=header.clock)
+        return earlier > header.clock + CLOCK_SLACK_MS or later < header.clock - CLOCK_SLACK_MS
+
+    def _clock(self, id: bytes) -> int:
+        found = self.log.entries([self.log.position(id)])
+        return found[0].header.clock
 
     def fold_in(self, entries: list[Entry]) -> None:
         """Bring the shelf up to date with entries just stored."""

@@ -1,0 +1,55 @@
+"""What a keeper should know the moment an act is written: its caution, holds, exposures, conflicts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from herdsync.kinds import CATALOGUE
+from herdsync.merge.records import Record
+from herdsync.merge.shelf import Shelf
+from herdsync.projections.acts import last_instant
+from herdsync.projections.due import Rounds, hold_words
+from herdsync.projections.exposure import would_meet
+from herdsync.projections.goat import Goat
+
+_HOLDING = ("dose", "vaccination", "kidding")
+
+
+def warnings(rounds: Rounds, shelf: Shelf, ids: list[bytes]) -> list[str]:
+    """Sentences on the records just written, each once, the caution first."""
+    found: dict[str, None] = {}
+    conflicts = [one for one in shelf.every_conflict() if one.open]
+    for id in ids:
+        record = shelf.get(id)
+        if record is None or record.kind not in CATALOGUE:
+            continue
+        told = [*_caution(record), *_of_goat(rounds, record)]
+        told += [one.says for one in conflicts if one.says and record.id in one.records]
+        found.update(dict.fromkeys(told))
+    return list(found)
+
+
+def _caution(record: Record) -> Iterator[str]:
+    caution = CATALOGUE[record.kind].caution
+    if caution and record.stands:
+        yield caution
+
+
+def _of_goat(rounds: Rounds, record: Record) -> Iterator[str]:
+    """Holds a medicine brings, and whom a move brings together."""
+    subject = CATALOGUE[record.kind].subject
+    id = record.value(subject) if subject else None
+    goat = rounds.herd.goat(id) if isinstance(id, bytes) else None
+    if goat is None:
+        return
+    if record.kind in _HOLDING:
+        yield from (f"{goat.name}: {hold_words(hold)}." for hold in rounds.holds_of(goat))
+    if record.kind == "pen-move":
+        yield from _meets(rounds, record, goat)
+
+
+def _meets(rounds: Rounds, move: Record, goat: Goat) -> Iterator[str]:
+    at = last_instant(move, rounds.herd.look.zone)
+    pen = move.value("pen")
+    if at is not None and isinstance(pen, bytes):
+        yield from (f"{one}." for one in would_meet(rounds.herd, goat, pen, at))
