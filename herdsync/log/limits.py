@@ -11,7 +11,8 @@ SUBJECTS = 256
 SEQUENCE = 2**48 - 1
 HEIGHT = 2**53 - 1
 CLOCK_MS = 2**53 - 1
-DEPTH = 8
+# A set told anew nests deepest: body, payload, claims, told, values, change, drops, drop, claim ids.
+DEPTH = 10
 NODES = 4_096
 PARKED_ENTRIES = 10_000
 PARKED_BYTES = 64 * 1024 * 1024

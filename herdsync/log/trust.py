@@ -129,6 +129,20 @@ def members_of(authority: Iterable[Entry]) -> Members | None:
     return Members(founding.farm, members, steward, founding.recovery, founding.recovery_seal)
 
 
+def judged_anew(before: Members | None, after: Members) -> set[bytes]:
+    """The devices whose entries must be judged again, for another role or keeper holds now."""
+    earlier = before.by_key if before is not None else {}
+    return {
+        key
+        for key in {*earlier, *after.by_key}
+        if _standing(earlier.get(key)) != _standing(after.by_key.get(key))
+    }
+
+
+def _standing(member: Member | None) -> tuple[str, str] | None:
+    return (member.role, member.keeper) if member is not None else None
+
+
 def may(role: Role, verb: str, *, own: bool) -> bool:
     """Whether a role covers an act; ``own`` tells whether the same device began the record."""
     if role == KEEPER:

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from herdsync.faults import BadBytes
 from herdsync.log.chain import Chains, Known, Missing
 from herdsync.log.entry import RECORD_BYTES, Entry
-from herdsync.log.trust import AUTHORITY_VERBS, Members, members_of
+from herdsync.log.trust import AUTHORITY_VERBS, Members, judged_anew, members_of
 from herdsync.merge.fold import Fold
 from herdsync.merge.shelf import MemoryShelf
 
@@ -26,6 +26,7 @@ class Replica:
         self.chains = Chains(self._places.get)
         self.shelf = MemoryShelf()
         self._members: Members | None = None
+        self._judged_by: Members | None = None
         self._fold = Fold(self.shelf, self.members, self.saw)
 
     def members(self) -> Members:
@@ -61,8 +62,20 @@ class Replica:
             )
             taken.append(entry)
             queue.extend(self._unpark())
-        self._fold.take(taken)
+        self._fold_in(taken)
         return len(taken)
+
+    def _fold_in(self, taken: list[Entry]) -> None:
+        members = self.members()
+        anew = judged_anew(self._judged_by, members)
+        self._judged_by = members
+        fresh = {entry.id for entry in taken}
+        if any(chain.first not in fresh for one in anew for chain in self.chains.of_device(one)):
+            # Who may write has changed for entries folded earlier.
+            self.shelf = MemoryShelf()
+            self._fold = Fold(self.shelf, self.members, self.saw)
+            taken = list(self.entries.values())
+        self._fold.take(taken)
 
     def _keep(self, entry: Entry, place: Known) -> None:
         self.entries[entry.id] = entry

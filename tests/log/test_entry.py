@@ -276,7 +276,7 @@ BAD_BODIES = {
     "short batch": (bytes(16), "", b"", {}),
     "payload no map": (bytes(16), "", None, []),
     "payload of a float": (bytes(16), "", None, {"fields": {"weight": 1.5}}),
-    "payload too deep": (bytes(16), "", None, {"a": [[[[[[[[1]]]]]]]]}),
+    "payload too deep": (bytes(16), "", None, {"a": [[[[[[[[[1]]]]]]]]]}),
     "one part missing": (bytes(16), "", None),
     "one part more": (bytes(16), "", None, {}, 1),
 }
