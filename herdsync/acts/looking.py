@@ -202,6 +202,12 @@ class Looking(Door):
         with self._herd() as herd:
             return [pen.name for pen in herd.pens]
 
+    def names(self, kind: str) -> list[str]:
+        """What the records of a kind are called, each once, for completing what a keeper types."""
+        with self._herd() as herd:
+            called = [herd.look.names.of(record) for record in herd.records.of_kind(kind)]
+        return sorted(set(called), key=str.casefold)
+
     def kids(self) -> list[reports.KidBoard]:
         """A board of its windows for each kid of the herd."""
         with self._rounds() as rounds:
