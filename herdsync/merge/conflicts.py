@@ -7,12 +7,12 @@ makes a new conflict whose ``after`` names the one it follows.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from msgspec import Struct
 
 from herdsync.log import canonical
-from herdsync.merge.payloads import RESOLVE, STANDS
+from herdsync.merge.payloads import RESOLVE, STANDS, VERDICT
 from herdsync.merge.records import Claim, Record, Register
 
 TAG_CONFLICT = b"herdsync/1/conflict\0"
@@ -53,10 +53,19 @@ def conflict_id(kind: str, field: str, members: list[bytes]) -> bytes:
     return hashlib.sha256(TAG_CONFLICT + parts).digest()
 
 
+def once(conflicts: Iterable[Conflict]) -> list[Conflict]:
+    """One conflict for each id: an open telling beats a closed one, else the first told stays."""
+    found: dict[bytes, Conflict] = {}
+    for one in conflicts:
+        if one.id not in found or (one.open and not found[one.id].open):
+            found[one.id] = one
+    return list(found.values())
+
+
 def conflicts_of(record: Record) -> Iterator[Conflict]:
     """The open and the closed disagreements within one record."""
     for name, register in sorted(record.registers.items()):
-        if register.disputed and not _is_set(register):
+        if register.disputed:
             yield _open(record, name, register)
         yield from _closed(record, name, register)
     late = record.uncited_by_retraction()
@@ -71,12 +80,6 @@ def conflicts_of(record: Record) -> Iterator[Conflict]:
             [record.id],
             sorted(claims, key=lambda claim: claim.order),
         )
-
-
-def _is_set(register: Register) -> bool:
-    return any(
-        isinstance(value, dict) for claim in register.standing for value in claim.values.values()
-    )
 
 
 def _open(record: Record, name: str, register: Register) -> Conflict:
@@ -111,3 +114,31 @@ def _closed(record: Record, name: str, register: Register) -> Iterator[Conflict]
             conflict_id(FIELD, name, ids), FIELD, record.kind, name, [record.id], cited,
             after=_after(name, cited), closed_by=claim.entry,
         )  # fmt: skip
+
+
+def conflicts_of_tie(
+    kind: str, pair: tuple[bytes, bytes], verdict: Register, joined: bool
+) -> Iterator[Conflict]:
+    """Where keepers do not agree whether two records are one, or part two that a third one joins."""
+    said = {claim.values[VERDICT] for claim in verdict.standing}
+    if len(said) > 1:
+        says = "One keeper says these are the same, another that they are different."
+        yield _tied(kind, pair, verdict.standing, says)
+    elif said == {False} and joined:
+        says = "These are said to be different, and yet both to be the same as a third."
+        yield _tied(kind, pair, verdict.standing, says)
+    for claim in verdict.ended + verdict.standing:
+        cited = [one for one in verdict.every() if one.entry in claim.cites]
+        if len({one.values[VERDICT] for one in cited}) > 1:
+            yield _tied(kind, pair, cited, "These were told both ways.", claim.entry)
+
+
+def _tied(
+    kind: str, pair: tuple[bytes, bytes], claims: list[Claim], says: str, closed_by: bytes = b""
+) -> Conflict:
+    ids = [*pair, *(claim.entry for claim in claims)]
+    mend = "Say whether they are the same or different."
+    return Conflict(
+        conflict_id(PAIR, kind, ids), PAIR, kind, PAIR, sorted(pair), claims,
+        says=says, mend=mend, closed_by=closed_by,
+    )  # fmt: skip

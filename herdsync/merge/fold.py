@@ -5,16 +5,17 @@ Folding entry by entry, in any order, or all at once leaves the same things on t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 
 from herdsync.log.entry import CRITICAL, RECORD_BYTES, Entry
-from herdsync.log.trust import AUTHORITY_VERBS, Members
+from herdsync.log.trust import AUTHORITY_VERBS, Members, may
 from herdsync.merge import rules
-from herdsync.merge.conflicts import conflicts_of
+from herdsync.merge.conflicts import Conflict, conflicts_of, conflicts_of_tie, once
 from herdsync.merge.folding import RawRecord, fold, fold_tie, join
 from herdsync.merge.payloads import (
     DIFFERENT,
     RECORD,
+    RESOLVE,
     SAME,
     VERDICT,
     Accept,
@@ -62,7 +63,9 @@ class Fold:
         target = target_of(entry)
         if target is None:
             accept = read_payload(entry, Accept)
-            self.shelf.accept(accept.conflict, entry.id[:RECORD_BYTES])
+            member = self._members().by_key.get(entry.header.device)
+            if member is not None and may(member.role, RESOLVE, own=False):
+                self.shelf.accept(accept.conflict, entry.id[:RECORD_BYTES])
             return []
         self.shelf.touch(target, entry)
         if entry.header.verb in (SAME, DIFFERENT):
@@ -76,6 +79,7 @@ class Fold:
         members = self._members()
         done: set[bytes] = set()
         touched: set[bytes] = set()
+        regrouped: set[bytes] = set()
         animals = False
         queue = list(dirty)
         while queue:
@@ -85,6 +89,8 @@ class Fold:
             before = self.shelf.get(one)
             group = self._component(one, members)
             queue.extend(before.ids if before is not None else [])
+            if len(group) > 1 or (before is not None and len(before.ids) > 1):
+                regrouped |= group
             done |= group
             for gone in {self.shelf.canonical(member) for member in group}:
                 old = self.shelf.get(gone)
@@ -98,6 +104,10 @@ class Fold:
                 self._put(record)
                 touched |= refs_of(record) | {record.id}
             animals = animals or rules.of_herd(before) or rules.of_herd(record)
+        # What names a joined or parted record may now agree or disagree with other acts.
+        for one in regrouped:
+            for record in self.shelf.naming(one):
+                touched |= refs_of(record)
         self._check_rules(touched, animals)
 
     def _component(self, record: bytes, members: Members) -> set[bytes]:
@@ -133,7 +143,15 @@ class Fold:
 
     def _put(self, record: Record) -> None:
         self.shelf.put(record)
-        self.shelf.put_conflicts(record.id, list(conflicts_of(record)))
+        self.shelf.put_conflicts(record.id, once([*conflicts_of(record), *self._ties(record)]))
+
+    def _ties(self, record: Record) -> Iterator[Conflict]:
+        members = self._members()
+        for tie, a, b in sorted({tie for id in record.ids for tie in self.shelf.ties_of(id)}):
+            if self._one_kind(a, b):
+                verdict = fold_tie(tie, self.shelf.touching(tie), members)
+                joined = {a, b} <= set(record.ids)
+                yield from conflicts_of_tie(record.kind, (a, b), verdict, joined)
 
     def _unread(self, scope: bytes, entries: list[Entry], why: dict[bytes, str]) -> None:
         unread = [
@@ -152,11 +170,11 @@ class Fold:
         for joined in sorted(touched - scopes):
             self.shelf.put_conflicts(ABOUT + joined, [])
         for scope in sorted(scopes):
-            found = list(rules.about(self.shelf, scope, self._saw, self._verdicts(members)))
-            self.shelf.put_conflicts(ABOUT + scope, found)
+            found = rules.about(self.shelf, scope, self._saw, self._verdicts(members))
+            self.shelf.put_conflicts(ABOUT + scope, once(found))
         if animals:
-            found = list(rules.across_herd(self.shelf, self._verdicts(members), self._saw))
-            self.shelf.put_conflicts(HERD, found)
+            found = rules.across_herd(self.shelf, self._verdicts(members), self._saw)
+            self.shelf.put_conflicts(HERD, once(found))
 
     def _verdicts(self, members: Members) -> rules.Verdicts:
         def verdict(a: Record, b: Record) -> Register | None:

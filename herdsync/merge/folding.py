@@ -12,6 +12,7 @@ from herdsync.kinds.kind import Kind, check_fields
 from herdsync.log.entry import BY_HAND, RECORD_BYTES, Entry
 from herdsync.log.trust import Members, may
 from herdsync.merge.payloads import (
+    DIFFERENT,
     RECORD,
     SAME,
     STANDS,
@@ -42,8 +43,12 @@ def fold(record: bytes, entries: Iterable[Entry], members: Members) -> RawRecord
     ordered = sorted(entries, key=lambda entry: entry.order)
     beginning = [entry for entry in ordered if entry.header.verb == RECORD]
     raw.kind = beginning[0].header.kind if beginning else ""
-    owner = beginning[0].header.device if beginning else b""
+    # A keyed record may be begun by several: then it is nobody's own.
+    begun_by = {entry.header.device for entry in beginning}
+    owner = begun_by.pop() if len(begun_by) == 1 else b""
     for entry in ordered:
+        if entry.header.verb in (SAME, DIFFERENT):
+            continue
         try:
             raw.claims.extend(_claims(raw, entry, owner, members))
         except Unreadable as fault:
@@ -55,6 +60,8 @@ def fold_tie(tie: bytes, entries: Iterable[Entry], members: Members) -> Register
     """The verdicts on one pair of records; each claim's value is ``{"verdict": bool}``."""
     claims = []
     for entry in sorted(entries, key=lambda entry: entry.order):
+        if entry.header.verb not in (SAME, DIFFERENT):
+            continue
         told = read_payload(entry, Tie)
         values = {VERDICT: entry.header.verb == SAME}
         author = author_of(entry, members)
@@ -127,6 +134,10 @@ def _claims(raw: RawRecord, entry: Entry, owner: bytes, members: Members) -> lis
 
 
 def _begun(kind: Kind, begun: Begun) -> dict[str, Told]:
+    if STANDS in begun.fields:
+        raise Unreadable(f"it tells '{STANDS}' as a field of the act")
+    if begun.key != (begun.fields.get(kind.keyed) if kind.keyed else None):
+        raise Unreadable("its key is not the one that its fields tell")
     try:
         check_fields(kind, begun.fields, partial=kind.keyed is not None)
     except BadBytes as fault:
@@ -154,6 +165,8 @@ def _check_told(kind: Kind, told: Mapping[str, Told]) -> None:
             if not isinstance(one.values.get(STANDS), bool) or len(one.values) != 1:
                 raise Unreadable("it neither retracts nor restores")
             continue
+        if kind.keyed in one.values:
+            raise Unreadable("it tells another key for a record that its key names")
         plain = {}
         for field_name, value in one.values.items():
             spec = kind.fields.get(field_name)

@@ -24,17 +24,21 @@ YOUNGEST_DAM = timedelta(days=90 + 145)
 Impossible = tuple[str, list[Record], str]
 
 
-def by_mark(animals: Iterable[Record]) -> dict[str, list[Record]]:
-    """Animals that bear one mark between them, by the mark in words. Only marks borne twice."""
-    bearing: dict[tuple[str, ...], dict[bytes, Record]] = {}
+def doubly_marked(animals: Iterable[Record]) -> Iterator[tuple[list[str], Record, Record]]:
+    """Two animals that bear one mark between them, with all such marks in words."""
+    bearing: dict[tuple[str, ...], list[Record]] = {}
     for animal in animals:
         for mark in marks_of(animal):
-            bearing.setdefault(mark, {})[animal.id] = animal
-    return {
-        f"{mark[0].capitalize()} {' '.join(part for part in mark[1:] if part)}": list(who.values())
-        for mark, who in bearing.items()
-        if len(who) > 1
-    }
+            bearing.setdefault(mark, []).append(animal)
+    marks: dict[tuple[bytes, bytes], list[str]] = {}
+    pairs: dict[tuple[bytes, bytes], tuple[Record, Record]] = {}
+    for mark, who in sorted(bearing.items()):
+        for a, b in combinations(sorted(who, key=lambda one: one.id), 2):
+            words = f"{mark[0]} {' '.join(part for part in mark[1:] if part)}"
+            marks.setdefault((a.id, b.id), []).append(words)
+            pairs[(a.id, b.id)] = (a, b)
+    for ids, (a, b) in sorted(pairs.items()):
+        yield marks[ids], a, b
 
 
 def marks_of(animal: Record) -> set[tuple[str, ...]]:
@@ -56,13 +60,16 @@ def folded(mark: Any) -> str:
     return letters + (digits.lstrip("0") or digits) if letters else text
 
 
-def perhaps_one(animals: Iterable[Record], rule: PairRule) -> Iterator[tuple[Record, Record]]:
+def perhaps_one(
+    animals: Iterable[Record], rule: PairRule, records: Records
+) -> Iterator[tuple[Record, Record]]:
     """Pairs of animals that agree on one of the rule's alternatives."""
     pairs: dict[tuple[bytes, bytes], tuple[Record, Record]] = {}
     for fields in rule.any_of:
         groups: dict[tuple[Any, ...], list[Record]] = {}
         for animal in animals:
-            key = tuple(animal.value(field) for field in fields)
+            told = (animal.value(field) for field in fields)
+            key = tuple(records.canonical(one) if isinstance(one, bytes) else one for one in told)
             if all(part not in (None, "", "unknown") for part in key):
                 groups.setdefault(key, []).append(animal)
         for group in groups.values():

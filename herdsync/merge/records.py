@@ -58,8 +58,16 @@ class Register(Struct, frozen=True, array_like=True):
 
     @property
     def disputed(self) -> bool:
-        """Whether claims that stand do not say the same."""
-        return len(self.standing) > 1 and len({c.same_as for c in self.standing}) > 1
+        """Whether claims that stand do not say the same; changes of a set add up and never dispute."""
+        if len(self.standing) < 2 or self._is_set:
+            return False
+        return len({claim.same_as for claim in self.standing}) > 1
+
+    @property
+    def _is_set(self) -> bool:
+        return any(
+            isinstance(value, dict) for claim in self.standing for value in claim.values.values()
+        )
 
     def every(self) -> Iterator[Claim]:
         """All claims, in display order."""
@@ -68,25 +76,25 @@ class Register(Struct, frozen=True, array_like=True):
     def safety(self) -> list[Claim]:
         """Claims that count for safety: standing, unvouched, and ended ones nobody released.
 
-        An ended claim is released by a vouched claim that gives its reason (or resolves), when
-        everything that stands descends from that claim.
+        An ended claim is released by a vouched claim that gives its reason (or resolves) and descends
+        from it, when every other claim here stands in that claim's past or descends from it. One more
+        claim without a reason can only undo this, never bring it about.
         """
-        by_id = {claim.entry: claim for claim in [*self.standing, *self.ended]}
-        pasts = [_ancestry(claim, by_id) for claim in self.standing]
-        releasing = (
-            {
-                one
-                for one in set.intersection(*pasts)
-                if by_id[one].because or by_id[one].verb == RESOLVE
-            }
-            if pasts
-            else set()
-        )
         released: set[bytes] = set()
-        for one in releasing:
-            released |= _ancestry(by_id[one], by_id) - {one}
+        if self.ended:
+            by_id = {claim.entry: claim for claim in [*self.standing, *self.ended]}
+            pasts = {one: _ancestry(claim, by_id) for one, claim in by_id.items()}
+            for one, claim in by_id.items():
+                if _releases(claim) and all(
+                    other in pasts[one] or one in pasts[other] for other in by_id
+                ):
+                    released |= pasts[one] - {one}
         kept = [claim for claim in self.ended if claim.entry not in released]
         return [*kept, *self.standing, *self.unvouched]
+
+
+def _releases(claim: Claim) -> bool:
+    return bool(claim.because.strip()) or claim.verb == RESOLVE
 
 
 def _ancestry(claim: Claim, by_id: dict[bytes, Claim]) -> set[bytes]:
@@ -132,7 +140,10 @@ class Record(Struct, frozen=True, array_like=True):
     def disputed(self, field: str) -> bool:
         """Whether the field's standing values differ."""
         spec = self._spec(field)
-        return (spec is None or not spec.many) and len(self.values(field)) > 1
+        if spec is not None and spec.many:
+            return False
+        told = {canonical.encode(c.values.get(field)) for c in self._register(field).standing}
+        return len(told) > 1
 
     @property
     def any_disputed(self) -> bool:

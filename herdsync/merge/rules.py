@@ -44,20 +44,19 @@ def about(records: Records, animal: bytes, saw: Saw, verdict: Verdicts) -> Itera
         if rule is not None:
             yield from _pairs(CATALOGUE[name], rule, acts, records, saw, verdict)
     yield from _after_leaving(subject_of)
-    yield from _two_pens(subject_of.get("pen-move", []), saw)
+    yield from _two_pens(subject_of.get("pen-move", []), records, saw)
 
 
 def across_herd(records: Records, verdict: Verdicts, saw: Saw) -> Iterator[Conflict]:
     """One mark on two animals, animals entered twice, impossible parents, pedigree loops."""
     animals = records.of_kind("animal")
-    for name, marked in sorted(pedigree.by_mark(animals).items()):
-        for a, b in combinations(marked, 2):
-            says = f"{name} stands on two animals."
-            mend = "Read the marks again and amend the wrong record; both stay flagged until then."
-            yield broken("one mark on two animals", [a, b], says, mend)
+    for marks, a, b in pedigree.doubly_marked(animals):
+        says = f"Two animals bear one mark: {', '.join(marks)}."
+        mend = "Read the marks again and amend the wrong record; both stay flagged until then."
+        yield broken("one mark on two animals", [a, b], says, mend)
     kind = CATALOGUE["animal"]
     if kind.pair is not None:
-        for a, b in pedigree.perhaps_one(animals, kind.pair):
+        for a, b in pedigree.perhaps_one(animals, kind.pair, records):
             if not _contradict(a, b) and _unaware(a, b, saw):
                 yield from _pair(kind, a, b, verdict)
     for what, members, says in pedigree.impossible(animals, records):
@@ -124,22 +123,16 @@ def _pair(kind: Kind, a: Record, b: Record, verdict: Verdicts) -> Iterator[Confl
     """The question whether two records are one, unless a keeper has answered it."""
     said = verdict(a, b)
     standing = said.standing if said is not None else []
+    # Verdicts that contradict each other are a disagreement of their own, whatever the rule says.
+    if any(claim.values[VERDICT] for claim in standing):
+        return
     ids = sorted([a.id, b.id])
-    closed_by = b""
     claims = sorted([a.first, b.first], key=lambda claim: claim.order)
-    if standing and not (said is not None and said.disputed):
-        if standing[-1].values[VERDICT]:
-            return
-        closed_by = standing[-1].entry
     says = f"These may be one and the same: {kind.title.lower()} written twice."
-    mend = "Say whether they are the same or different."
-    if standing and not closed_by:
-        claims = [*claims, *standing]
-        says = "One keeper says these are the same, another that they are different."
-    members = ids if not standing or closed_by else [*ids, *(claim.entry for claim in standing)]
     yield Conflict(
-        conflict_id(PAIR, kind.name, members), PAIR, kind.name, PAIR, ids, claims,
-        says=says, mend=mend, closed_by=closed_by,
+        conflict_id(PAIR, kind.name, ids), PAIR, kind.name, PAIR, ids, claims, says=says,
+        mend="Say whether they are the same or different.",
+        closed_by=standing[-1].entry if standing else b"",
     )  # fmt: skip
 
 
@@ -186,13 +179,14 @@ def _after_leaving(acts: dict[str, list[Record]]) -> Iterator[Conflict]:
                     yield broken("act after leaving", [gone, act], says, "Amend the date of one.")
 
 
-def _two_pens(moves: Iterable[Record], saw: Saw) -> Iterator[Conflict]:
+def _two_pens(moves: Iterable[Record], records: Records, saw: Saw) -> Iterator[Conflict]:
     """Two moves of one animal at one time to two pens, by writers who had not seen each other."""
     by_time: dict[str, list[Record]] = {}
     for move in moves:
         by_time.setdefault(str(move.value("on"))[:10], []).append(move)
     for _, together in sorted(by_time.items()):
         for a, b in combinations(together, 2):
-            if a.value("pen") != b.value("pen") and _unaware(a, b, saw):
+            pens = {_plain(one.value("pen"), records) for one in (a, b)}
+            if len(pens) > 1 and _unaware(a, b, saw):
                 says = "The animal was moved to two pens on one day."
                 yield broken("two pens at one time", [a, b], says, "Retract the move that was not.")

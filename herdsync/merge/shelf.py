@@ -16,7 +16,7 @@ from herdsync.kinds import CATALOGUE
 from herdsync.kinds.forms import Ref
 from herdsync.kinds.on import span
 from herdsync.log.entry import Entry
-from herdsync.merge.conflicts import Conflict
+from herdsync.merge.conflicts import RULE, Conflict, once
 from herdsync.merge.records import Record
 
 _UTC = ZoneInfo("UTC")
@@ -270,14 +270,13 @@ def counts(record: Record) -> bool:
 
 
 def settle_conflicts(every: Iterable[Conflict], accepted: dict[bytes, bytes]) -> list[Conflict]:
-    """One conflict for each id, closed where an entry accepts it; an open telling beats a closed one."""
-    found: dict[bytes, Conflict] = {}
+    """One conflict for each id; a broken rule is closed where an entry accepts it."""
+    settled = []
     for one in every:
-        if one.id in accepted and one.open:
+        if one.id in accepted and one.open and one.kind == RULE:
             one = Conflict(
                 one.id, one.kind, one.record_kind, one.field, one.records, one.claims,
                 one.after, one.says, one.mend, accepted[one.id],
             )  # fmt: skip
-        if one.id not in found or one.open:
-            found[one.id] = one
-    return [found[id] for id in sorted(found)]
+        settled.append(one)
+    return sorted(once(settled), key=lambda one: one.id)
