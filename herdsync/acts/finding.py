@@ -8,12 +8,14 @@ from typing import Protocol
 from herdsync.faults import Refused
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
+from herdsync.log.entry import RECORD_BYTES
 from herdsync.merge.conflicts import Conflict
 from herdsync.merge.pedigree import folded
 from herdsync.merge.records import Record, Records
 
 ALPHABET = "abcdefghijklmnopqrstuvwxyz234567"
 SHORTEST_PREFIX = 4
+CLAIM_LETTERS = 26
 
 Between = Callable[[bytes, bytes], list[bytes]]
 
@@ -72,8 +74,15 @@ def find_record(index: Index, text: str, kind: str = "") -> Record:
 
 
 def find_entry(index: Index, text: str) -> bytes:
-    """The full id of the entry whose id begins so. Raises Refused."""
-    return _unique(text, index.entry_ids, 32, "entry")
+    """The full id of the entry whose id begins so, or whose claims go by this id. Raises Refused."""
+    told = text.strip().lower()
+    # The id of a claim is the first half of its entry's: as text its last letter holds fewer bits.
+    claim = id_range(told, RECORD_BYTES) if len(told) == CLAIM_LETTERS else None
+    if claim is not None:
+        found = index.entry_ids(claim[0] + bytes(RECORD_BYTES), claim[0] + b"\xff" * RECORD_BYTES)
+        if len(found) == 1:
+            return found[0]
+    return _unique(told, index.entry_ids, 32, "entry")
 
 
 def find_conflict(index: Index, text: str) -> Conflict:

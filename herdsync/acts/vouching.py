@@ -8,8 +8,9 @@ from herdsync import answers
 from herdsync.acts import finding
 from herdsync.acts.door import Door
 from herdsync.acts.typed import Index
+from herdsync.faults import Refused
 from herdsync.kinds.ids import text_id
-from herdsync.log.entry import RECORD_BYTES, Entry
+from herdsync.log.entry import Entry
 from herdsync.log.proof import proof_text
 from herdsync.safe_text import safe_text
 from herdsync.store import backup, checking
@@ -60,16 +61,15 @@ class Vouching(Door):
     def _entry(self, view: View, ref: str) -> Entry:
         """The entry an id means: an entry's own, a claim's, or the newest of the record named."""
         index = Index(view)
-        bounds = finding.id_range(ref, 32)
-        ids = index.entry_ids(*bounds) if bounds and len(ref) > 2 * RECORD_BYTES else []
-        if not ids:
-            claim = finding.id_range(ref, RECORD_BYTES) if len(ref) == 26 else None
-            if claim is not None and view.shelf.get(claim[0]) is None:
-                ids = index.entry_ids(claim[0] + bytes(16), claim[0] + b"\xff" * 16)
-        if not ids:
-            last = finding.find_record(index, ref).last.entry
-            ids = index.entry_ids(last + bytes(16), last + b"\xff" * 16)
-        entry = view.log.full(ids[0])
+        try:
+            record = finding.find_record(index, ref)
+            id = finding.find_entry(index, text_id(record.last.entry))
+        except Refused as fault:
+            try:
+                id = finding.find_entry(index, ref)
+            except Refused:
+                raise fault from None
+        entry = view.log.full(id)
         assert entry is not None, "what is found is here"
         return entry
 
