@@ -1,7 +1,8 @@
 """Reaching into an answer: which values a path means, and whether what is expected holds.
 
 A path is steps parted by dots: a name, a number, ``*`` for each, ``[name=value]`` for those that
-hold so. The empty path is the whole answer. Must not know where an answer comes from.
+hold so, ``first`` for the first of what was reached. The empty path is the whole answer.
+Must not know where an answer comes from.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ def reach(answer: Any, path: str) -> list[Any]:
     """The values a path means; none where it leads nowhere."""
     found = [answer]
     for step in path.split(".") if path else []:
-        found = [value for one in found for value in _stepped(one, step)]
+        found = found[:1] if step == "first" else [v for one in found for v in _stepped(one, step)]
     return found
 
 

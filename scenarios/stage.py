@@ -32,6 +32,8 @@ __all__ = ["Played", "Stage", "play_story", "story_named", "titles"]
 Tell = Callable[[str], Any]
 GOOD_SIGNATURE = "Signature Verified Successfully"
 SHELL_SECONDS = 60
+ID_SHOWN = 12
+VALUE_SHOWN = 40
 
 
 class Played(Struct, frozen=True):
@@ -90,6 +92,13 @@ class Stage:
         for name, value in self.kept.items():
             text = text.replace(f"{{{name}}}", value)
         return text
+
+    def told(self, text: str) -> str:
+        """``text`` for a reader: ids cut short, the stage's folders by their own names."""
+        for name, value in self.kept.items():
+            short = name if Path(value).is_absolute() else value[:ID_SHOWN]
+            text = text.replace(f"{{{name}}}", short if name != "code" else value)
+        return text.replace("folder/", "")
 
 
 def play_story(story: Story, keep: Path | None, *, tell: Tell | None) -> Played:
@@ -177,7 +186,7 @@ class _Play:
 
     def _prompt(self, laptop: str, line: str, by: list[str]) -> None:
         day, _, clock = self.when.partition("T")
-        typed = " ".join([self.stage.filled(line), *by])
+        typed = " ".join([self.stage.told(line), *by])
         for one in sentence(f"{laptop}, {day} {clock[:5]} $ herdsync {typed}", 2, 6):
             self.tell(one)
 
@@ -219,7 +228,9 @@ class _Play:
             told = [
                 f"{name} {value}"
                 for name, value in answer.items()
-                if isinstance(value, str | int | float) and value != "" and name != "entry"
+                if isinstance(value, str | int | float)
+                and value != ""
+                and len(str(value)) <= VALUE_SHOWN
             ]
             self._tell(", ".join(told), 4)
 

@@ -12,6 +12,7 @@ from herdsync.cli.columns import moment, sentence, several, table
 from herdsync.cli.writing import BECAUSE, tell_written
 
 SHORT = 12
+SAID_BESIDE = 30
 
 
 @verb("conflicts", known=True)
@@ -70,7 +71,8 @@ def told_conflicts(lines: list[ConflictLine]) -> Iterator[str]:
         if place:
             yield ""
         state = "" if line.open else ", resolved"
-        what = " ".join(part for part in (line.name, line.record_kind, line.field) if part)
+        field = line.field if line.field != line.kind else ""
+        what = " ".join(part for part in (line.name, line.record_kind, field) if part)
         yield from sentence(f"{line.id[:SHORT]}  {what} ({line.kind}{state})", 0, 14)
         if line.says:
             yield from sentence(line.says, 2)
@@ -80,12 +82,27 @@ def told_conflicts(lines: list[ConflictLine]) -> Iterator[str]:
 
 
 def _accounts(claims: list[ClaimLine]) -> list[str]:
+    """The accounts side by side; where they are long, one under the other so that none is cut."""
+    if all(len(_said(one)) <= SAID_BESIDE for one in claims):
+        return accounts_table(claims)
+    lines = []
+    for one in claims:
+        by = f"{one.id[:8]}  {who(one.by, one.keeper)} on {one.device}, {moment(one.recorded)}"
+        lines += [*sentence(by, 0, 2), *sentence(_said(one), 2)]
+    return lines
+
+
+def accounts_table(claims: list[ClaimLine]) -> list[str]:
+    """What each account says, by whom, on which laptop, and when."""
     rows = [
-        (one.id[:8], one.shown or one.value, who(one.by, one.keeper), one.device,
-         moment(one.recorded))
+        (one.id[:8], _said(one), who(one.by, one.keeper), one.device, moment(one.recorded))
         for one in claims
-    ]  # fmt: skip
+    ]
     return table(("account", "says", "by", "laptop", "written"), rows)
+
+
+def _said(claim: ClaimLine) -> str:
+    return claim.shown or str(claim.value)
 
 
 def _mending(line: ConflictLine) -> list[str]:

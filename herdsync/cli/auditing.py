@@ -10,6 +10,8 @@ import click
 from herdsync.answers import DeviceLine, TrailLine, Verified
 from herdsync.cli.asking import Asked, verb
 from herdsync.cli.columns import moment, sentence, several, table
+from herdsync.farm import Farm
+from herdsync.kinds import CATALOGUE
 
 DAMAGED = 3
 
@@ -20,7 +22,8 @@ def trail(asked: Asked, ref: str) -> None:
     """Tell the history of a record; of an animal, of every record naming it."""
     with asked.farm() as farm:
         lines = farm.trail(ref)
-    asked.answer(lines, told_trail(lines))
+        names = {} if asked.as_json else _names_in(farm, lines)
+    asked.answer(lines, told_trail(lines, names))
 
 
 @verb("proof")
@@ -52,7 +55,20 @@ def devices(asked: Asked) -> None:
     asked.answer(lines, told_devices(lines))
 
 
-def told_trail(lines: list[TrailLine]) -> Iterator[str]:
+def _names_in(farm: Farm, lines: list[TrailLine]) -> dict[str, str]:
+    """What the records that values name are called, by id."""
+    names: dict[str, str] = {}
+    for line in lines:
+        kind = CATALOGUE.get(line.kind)
+        if kind is None or line.field not in kind.refs:
+            continue
+        for value in [*line.before, line.after]:
+            if isinstance(value, str) and value not in names:
+                names[value] = farm.show(value).title
+    return names
+
+
+def told_trail(lines: list[TrailLine], names: dict[str, str]) -> Iterator[str]:
     """Entry by entry, as the farm orders them: who, where and when, then what changed."""
     if not lines:
         yield "Nothing was written."
@@ -64,8 +80,8 @@ def told_trail(lines: list[TrailLine]) -> Iterator[str]:
             if line.because:
                 yield from sentence(f"because: {line.because}", 4, 6)
         if line.field:
-            before = f" (was {_shown(line.before)})" if line.before else ""
-            yield from sentence(f"{line.field}: {_shown(line.after)}{before}", 4, 6)
+            before = f" (was {_shown(line.before, names)})" if line.before else ""
+            yield from sentence(f"{line.field}: {_shown(line.after, names)}{before}", 4, 6)
 
 
 def _heading(line: TrailLine) -> str:
@@ -83,16 +99,16 @@ def _heading(line: TrailLine) -> str:
         if doubted
     ]
     told = f" [{', '.join(doubts)}]" if doubts else ""
-    what = " ".join(part for part in (line.verb, line.kind, line.title) if part)
+    what = f"{line.verb} {line.title or line.kind}"
     return f"{moment(line.recorded)}  {at}: {what}  {line.entry[:12]}{told}"
 
 
-def _shown(value: object) -> str:
+def _shown(value: object, names: dict[str, str]) -> str:
     if isinstance(value, list):
-        return " | ".join(_shown(one) for one in value) or "nothing"
+        return " | ".join(_shown(one, names) for one in value) or "nothing"
     if isinstance(value, dict):
-        return ", ".join(f"{name} {_shown(one)}" for name, one in value.items())
-    return "nothing" if value is None else str(value)
+        return ", ".join(f"{name} {_shown(one, names)}" for name, one in value.items())
+    return "nothing" if value is None else names.get(str(value), str(value))
 
 
 def told_verified(verified: Verified) -> Iterator[str]:

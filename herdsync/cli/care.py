@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 import click
 
-from herdsync.answers import DueLine, Timer
+from herdsync.answers import DueLine, PlanLine, Timer
 from herdsync.cli.asking import Asked, verb
 from herdsync.cli.columns import left, moment, sentence, several, table
 from herdsync.cli.typed import complete_animal
 from herdsync.safe_text import clipped, padded, safe_text
-
-if TYPE_CHECKING:
-    from herdsync.answers import PlanLine
 
 
 @verb("due", known=True)

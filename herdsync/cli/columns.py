@@ -72,15 +72,15 @@ def several(count: int, one: str, many: str = "") -> str:
 
 
 def left(seconds: int) -> str:
-    """A stretch of time in the two largest units that matter."""
-    sign = "-" if seconds < 0 else ""
+    """A stretch of time in the two largest units that matter; what is past is over."""
+    over = " over" if seconds < 0 else ""
     minutes = abs(seconds) // 60
     days, hours = minutes // 1440, minutes % 1440 // 60
     if days:
-        return f"{sign}{days} d {hours} h"
+        return f"{days} d {hours} h{over}"
     if hours:
-        return f"{sign}{hours} h {minutes % 60} min"
-    return f"{sign}{minutes} min"
+        return f"{hours} h {minutes % 60} min{over}"
+    return f"{minutes} min{over}"
 
 
 def _plain(cell: object) -> str:

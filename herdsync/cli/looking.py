@@ -7,13 +7,19 @@ from collections.abc import Iterator
 import click
 
 from herdsync.answers import ActLine, FieldAnswer, Found, HerdLine, RecordAnswer
-from herdsync.cli.agreeing import who
+from herdsync.cli.agreeing import accounts_table
 from herdsync.cli.asking import Asked, verb
 from herdsync.cli.care import told_timers, told_work
 from herdsync.cli.columns import labelled, moment, sentence, several, table
 from herdsync.cli.typed import complete_animal
 
 ACTS_SHOWN = 20
+_SHORT_HOLDS = {
+    "milk not for sale": "milk",
+    "meat not for sale": "meat",
+    "not to be bred": "breeding",
+    "not to leave": "leaving",
+}
 
 
 @verb("herd", known=True)
@@ -31,7 +37,8 @@ def show(asked: Asked, ref: str) -> None:
     """Show one animal or record, with every account of a disputed field."""
     with asked.farm() as farm:
         record = farm.show(ref)
-    asked.answer(record, told_record(record))
+        kids = [farm.show(kid).title for kid in record.kids]
+    asked.answer(record, told_record(record, kids))
 
 
 @verb("find", known=True)
@@ -56,7 +63,7 @@ def told_herd(lines: list[HerdLine]) -> Iterator[str]:
             line.pen,
             line.horns,
             " ".join(mark for mark in (line.tattoo_right, line.tattoo_left) if mark),
-            line.holds,
+            [_SHORT_HOLDS.get(hold, hold) for hold in line.holds],
             line.due or "",
         )
         for line in lines
@@ -65,8 +72,8 @@ def told_herd(lines: list[HerdLine]) -> Iterator[str]:
     yield f"{several(len(lines), 'animal')}."
 
 
-def told_record(record: RecordAnswer) -> Iterator[str]:
-    """One record, whole."""
+def told_record(record: RecordAnswer, kids: list[str]) -> Iterator[str]:
+    """One record, whole; ``kids`` are named."""
     gone = "" if record.stands else " (retracted)"
     yield from sentence(f"{record.title}{gone}  {record.kind} {record.id}", 0, 2)
     if record.unreadable:
@@ -85,8 +92,8 @@ def told_record(record: RecordAnswer) -> Iterator[str]:
     if record.timers:
         yield "Running"
         yield from ("  " + row for row in told_timers(record.timers))
-    if record.kids:
-        yield from sentence(f"Kids: {', '.join(record.kids)}", 0, 6)
+    if kids:
+        yield from sentence(f"Kids: {', '.join(kids)}", 0, 6)
     yield from _told_acts(record.acts)
 
 
@@ -96,13 +103,8 @@ def _told_field(name: str, field: FieldAnswer) -> Iterator[str]:
         yield from labelled(name, shown)
         return
     yield from labelled(name, f"{shown}  (disputed)")
-    rows = [
-        (one.id[:8], one.shown or one.value, who(one.by, one.keeper), one.device,
-         moment(one.recorded))
-        for one in field.claims
-        if one.stands
-    ]  # fmt: skip
-    yield from ("    " + row for row in table(("account", "says", "by", "laptop", "written"), rows))
+    standing = [one for one in field.claims if one.stands]
+    yield from ("    " + row for row in accounts_table(standing))
 
 
 def _told_acts(acts: list[ActLine]) -> Iterator[str]:

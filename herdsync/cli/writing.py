@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import click
 import msgspec
@@ -31,24 +31,20 @@ def record(asked: Asked, kind: str, pairs: Sequence[str], animals: Sequence[str]
     told = pairs_of(pairs)
     with asked.farm() as farm:
         written = farm.record(kind, told, animals)
-    tell_recorded(asked, written, spec.title, spec.caution)
+    tell_recorded(asked, written, spec.title)
 
 
-def tell_recorded(asked: Asked, written: Recorded, title: str, caution: str = "") -> None:
-    """Answer what was written; a caution goes to a person at once, and into the answer's warnings."""
-    warnings = [*([caution] if caution else []), *written.warnings]
-    answer: Mapping[str, object] = {"id": written.id, "kind": written.kind, "warnings": warnings}
-    said = f"Recorded: {title}, {written.id}."
+def tell_recorded(asked: Asked, written: Recorded, title: str) -> None:
+    """Answer what was written, with its cautions and other warnings."""
+    answer: dict[str, object] = {"kind": written.kind, "warnings": written.warnings}
     if written.batch:
-        answer = {
-            "batch": written.batch,
-            "ids": written.ids,
-            "kind": written.kind,
-            "warnings": warnings,
-        }
+        answer |= {"batch": written.batch, "ids": written.ids}
         said = f"Recorded: {several(len(written.ids), title, f'records of {title}')}."
+    else:
+        answer |= {"id": written.id}
+        said = f"Recorded: {title}, {written.id}."
     asked.answer(answer, [said, *(f"  {id}" for id in written.ids)])
-    warn(asked, warnings)
+    warn(asked, written.warnings)
 
 
 def warn(asked: Asked, warnings: Sequence[str]) -> None:
