@@ -191,10 +191,8 @@ def _ladder(
         if place < current or seen >= opens[place]:
             continue
         last = place + 1 == len(after.days)
-        closes = rung if last else max(rung, opens[place + 1] - 1)
-        span = spans.of_days(
-            day, opens[place], rung, closes, after.lost if last else None, goat.look.zone, False
-        )
+        lost = after.lost if last else None
+        span = spans.of_days(day, opens[place], rung, rung, lost, goat.look.zone, False)
         reason = _follows(goat, anchor, rung)
         left_out = sum(1 for first in opens[:place] if first > seen) if place == current else 0
         if left_out:
@@ -246,14 +244,15 @@ def season_pieces(item: Item, done: Sequence[Done], today: date, zone: ZoneInfo)
         length = (closes - opens).days
         span = spans.of_days(opens, 0, 0, length, length, zone)
         reason = f"every year from {item.season.opens} to {item.season.closes}"
-        piece = Piece(item, f"-{year}", (b"season",), span, reason)
+        piece = Piece(item, "", (f"season of {year}".encode(),), span, reason)
         if opens > today:
             if begun is not None:
                 yield begun
             yield piece
             return
         met = any(opens <= day <= closes for day, _ in done)
-        begun = None if met else piece
+        over = today > closes + timedelta(days=item.missed_days)
+        begun = None if met or over else piece
 
 
 def _day_of_year(year: int, text: str) -> date:

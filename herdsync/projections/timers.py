@@ -54,8 +54,10 @@ def goat_timers(herd: Herd, goat: Goat, plan: Plan, doubtful: Doubtful = never) 
         known = [held for held in running_holds(herd, goat, what) if held.clear.at is not None]
         if known:
             found.append(_clear(goat, known, f"{what} clear", doubtful))
-    found += _rechecks(herd, goat, plan, doubtful)
-    return sorted(found, key=lambda one: (one.left_s, one.what))
+    rechecks: dict[str, Timer] = {}
+    for timer in sorted(_rechecks(herd, goat, plan, doubtful), key=lambda one: one.left_s):
+        rechecks.setdefault(timer.what, timer)
+    return sorted([*found, *rechecks.values()], key=lambda one: (one.left_s, one.what))
 
 
 def rests_on_doubt(records: list[Record], doubtful: Doubtful) -> bool:
@@ -96,7 +98,7 @@ def _clear(goat: Goat, known: list[Held], what: str, doubtful: Doubtful) -> Time
 
 
 def _rechecks(herd: Herd, goat: Goat, plan: Plan, doubtful: Doubtful) -> Iterator[Timer]:
-    """The next look each ladder or window after an act asks for."""
+    """The next look that each ladder or window after an act asks for; several may follow one act."""
     if goat.standing != "here":
         return
     for item in plan.items:
