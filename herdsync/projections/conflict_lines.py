@@ -9,7 +9,7 @@ from herdsync.merge.conflicts import FIELD, PAIR, RETRACTED, RULE, Conflict
 from herdsync.merge.payloads import STANDS, VERDICT
 from herdsync.merge.records import Claim, Record
 from herdsync.projections.look import Look
-from herdsync.projections.voices import Voices, claim_line, shown
+from herdsync.projections.voices import Voices, claim_line, fields_shown, label, shown
 
 
 def conflict_line(conflict: Conflict, look: Look, voices: Voices) -> ConflictLine:
@@ -70,12 +70,10 @@ def summary(record: Record, look: Look) -> str:
     """An act in one line: its fields as they count, without whom and when."""
     kind = CATALOGUE.get(record.kind)
     left_out = {kind.subject, kind.on, STANDS} if kind is not None else {STANDS}
-    told = []
-    for field in record.field_names():
-        value = record.value(field)
-        if field not in left_out and value not in (None, []):
-            told.append(f"{field.replace('_', ' ')} {shown(record.kind, field, value, look)}")
-    return ", ".join(told)
+    told = {name: record.value(name) for name in record.field_names() if name not in left_out}
+    return fields_shown(
+        record.kind, {name: value for name, value in told.items() if value not in (None, [])}, look
+    )
 
 
 def _only_field(conflict: Conflict) -> str:
@@ -89,7 +87,7 @@ def _what(conflict: Conflict) -> str:
     kind = CATALOGUE.get(conflict.record_kind)
     fields = kind.registers.get(conflict.field, ()) if kind is not None else ()
     named = fields or (conflict.field,)
-    return " and ".join(name.replace("_", " ") for name in named)
+    return " and ".join(label(conflict.record_kind, name) for name in named)
 
 
 def _of(record: Record | None, look: Look) -> str:

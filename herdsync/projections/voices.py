@@ -5,19 +5,23 @@ Names of devices, what a writer had seen, and whether a signature holds are aske
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from herdsync.answers import ClaimLine
 from herdsync.kinds import CATALOGUE, Field
 from herdsync.kinds.ids import text_id
+from herdsync.kinds.quantities import Quantity
 from herdsync.merge.payloads import STANDS
 from herdsync.merge.records import Claim
 from herdsync.projections import moments
 from herdsync.projections.look import Look
 
 GOOD = "good"
+
+_UNIT = re.compile(r"(?:_(?:mg|ml)_per_(?:ml|kg)|_[a-z]+)$")
 
 
 def _short(device: bytes) -> str:
@@ -97,13 +101,30 @@ def shown(kind: str, field: str, value: Any, look: Look) -> str:
             return ", ".join(
                 added + [f"-{_one(kind, field, one[0], look)}" for one in value["drop"]]
             )
-        return ", ".join(f"{name} {shown(kind, name, one, look)}" for name, one in value.items())
+        return fields_shown(kind, value, look)
     if field == STANDS:
         return "stands" if value else "taken back"
     spec = _field(kind, field)
     if spec is not None and _reads(spec, value):
         return spec.show(value, look.names)
     return str(_plain(value))
+
+
+def fields_shown(kind: str, values: Mapping[str, Any], look: Look) -> str:
+    """Several fields in the keeper's words, in the order the kind declares them."""
+    spec = CATALOGUE.get(kind)
+    known = [name for name in spec.fields if name in values] if spec is not None else []
+    names = known + sorted(set(values) - set(known))
+    return ", ".join(
+        f"{label(kind, name)} {shown(kind, name, values[name], look)}" for name in names
+    )
+
+
+def label(kind: str, field: str) -> str:
+    """A field's name as words; the unit in the name of an amount is left to the value."""
+    spec = _field(kind, field)
+    amount = spec is not None and isinstance(spec.form, Quantity)
+    return (_UNIT.sub("", field) if amount else field).replace("_", " ")
 
 
 def _one(kind: str, field: str, member: Any, look: Look) -> str:

@@ -180,7 +180,7 @@ def test_impossible_dates_break_nothing(
     yard.amend("house", goat, dam=goat, sire=goat)
     for kind, told in deeds:
         field = "doe" if kind in ("kidding", "mating", "pregnancy-check") else "animal"
-        yard.write("house", kind, **{field: goat}, **told)
+        yard.write("house", kind, **{**told, field: goat})
     for at in ("1971-01-01", "2026-03-29T02:30:00+02:00", "2199-12-31"):
         rounds = rounds_at(yard, at)
         rounds.lines(everything=True)

@@ -219,7 +219,7 @@ def _ends(yard: Yard, goat: bytes) -> dict[str, float]:
     herd = herd_at(yard, LAST)
     found = {}
     for what in ("milk", "meat"):
-        held = running_holds(herd, goat_of(herd, goat), what)  # type: ignore[arg-type]
+        held = running_holds(herd, goat_of(herd, goat), what)
         ends = [one.clear.at.timestamp() if one.clear.at else float("inf") for one in held]
         found[what] = max(ends, default=0.0)
     return found
