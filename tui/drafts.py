@@ -1,0 +1,118 @@
+"""What is about to be written down: kind, fields as typed, for whom, and what must still be asked.
+
+Knows kinds and no farm; the farm has the last word on every field.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from herdsync.answers import DueLine
+from herdsync.kinds import CATALOGUE, Kind
+
+# What is asked first, kind by kind; the rest waits behind "more". A kind that is not named here
+# asks for what it needs and its first few fields.
+ASKED_FIRST: dict[str, tuple[str, ...]] = {
+    "hoof-trim": ("lame", "front_left", "front_right", "hind_left", "hind_right", "heavy", "note"),
+    "disbudding": ("applications", "seconds", "pain_relief", "note"),
+    "castration": ("method", "complete", "testes", "tetanus", "pain_relief"),
+    "check": ("of", "finding", "again", "note"),
+    "weighing": ("weight_kg", "how"),
+    "dose": ("product", "amount_ml", "route", "site", "milk_h", "meat_d", "said_by", "because"),
+    "vaccination": ("product", "amount_ml", "lot", "against", "milk_h", "meat_d", "said_by"),
+    "mating": ("buck", "how", "until", "seen"),
+    "kidding": ("ease", "born_alive", "born_dead", "cleansed", "note"),
+    "animal": ("name", "sex", "born", "breed", "horns_born", "dam", "sire", "tattoo_right",
+               "tattoo_left", "standing"),
+    "product": ("name", "substance", "use", "strength_mg_per_ml", "rate_mg_per_kg", "route",
+                "interval_h", "milk_h", "meat_d", "said_by"),
+    "tattoo": ("stage", "right", "left", "legibility_right", "legibility_left"),
+    "milk": ("milk_kg", "milking", "sold"),
+    "scurs": ("left_mm", "right_mm", "left_direction", "right_direction", "trimmed"),
+}  # fmt: skip
+FIRST_FEW = 6
+# Kinds whose point is one figure an animal: with several animals each gets its own line.
+ONE_FIGURE: dict[str, str] = {
+    "weighing": "weight_kg",
+    "milk": "milk_kg",
+    "temperature": "temperature_c",
+    "condition-score": "score",
+    "eyelid-score": "score",
+    "egg-count": "eggs",
+}
+Whom = tuple[str, str]  # an animal's id and name
+
+
+@dataclass(frozen=True)
+class Draft:
+    """One act about to be written down, for each of ``animals`` alike."""
+
+    kind: Kind
+    pairs: dict[str, str] = field(default_factory=dict)
+    animals: list[Whom] = field(default_factory=list)
+    caution: str = ""
+    title: str = ""
+
+    @property
+    def missing(self) -> list[str]:
+        """Fields that must still be given."""
+        given = set(self.pairs) | ({self.kind.subject} if self.animals else set())
+        return [
+            name
+            for name, one in self.kind.fields.items()
+            if one.required and not one.default_now and name not in given
+        ]
+
+    @property
+    def warned(self) -> str:
+        """Every caution that goes with it: that of the kind, then that of the work."""
+        told = [self.kind.caution, self.caution if self.caution != self.kind.caution else ""]
+        return "\n".join(one for one in told if one)
+
+    @property
+    def plain(self) -> bool:
+        """Whether it can be written at once: nothing to beware of, nothing to ask."""
+        return not self.warned and not self.missing
+
+    @property
+    def one_figure(self) -> str:
+        """The field that differs from animal to animal, where several are written at once."""
+        return ONE_FIGURE.get(self.kind.name, "") if len(self.animals) > 1 else ""
+
+    def asked(self) -> tuple[list[str], list[str]]:
+        """Names of the fields asked first, and of those behind "more"."""
+        subject = self.kind.subject if self.animals else None
+        every = [name for name in self.kind.fields if name != subject]
+        named = ASKED_FIRST.get(self.kind.name)
+        first = [name for name in (named or every[:FIRST_FEW]) if name in every]
+        first = [*[name for name in self.missing if name not in first], *first]
+        first += [name for name in self.pairs if name in every and name not in first]
+        on = self.kind.on
+        if on is not None and on not in first:
+            first.append(on)
+        return first, [name for name in every if name not in first]
+
+
+def draft_of(line: DueLine) -> Draft:
+    """What would be written for a piece of work as it stands."""
+    kind = CATALOGUE[line.kind]
+    pairs = dict(line.preset)
+    about = line.animal or line.subject
+    for_whom = [(about, line.name or line.pen)]
+    animals = for_whom if kind.subject is not None and kind.subject not in pairs and about else []
+    return Draft(kind, pairs, animals, line.caution, line.work)
+
+
+def drafts_of(lines: list[DueLine]) -> list[Draft]:
+    """The acts of several pieces of work: one draft for all that are written alike."""
+    found: dict[tuple[str, str, tuple[tuple[str, str], ...]], Draft] = {}
+    for line in lines:
+        one = draft_of(line)
+        alike = (one.kind.name, one.warned, tuple(sorted(one.pairs.items())))
+        if alike in found and one.animals:
+            found[alike].animals.extend(one.animals)
+        elif alike in found:
+            found[(*alike[:1], line.id, alike[2])] = one
+        else:
+            found[alike] = one
+    return list(found.values())

@@ -1,0 +1,199 @@
+"""Deeds that any place offers: write down, undo, find, exchange, copy, say who, change the look.
+
+Each is a flow: ask what is missing, do it on the farm's thread, say what came of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Coroutine, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from herdsync.answers import DueLine, Exchanged
+from herdsync.deeds import deed
+from herdsync.kinds import CATALOGUE
+from tui import words
+from tui.drafts import Draft, drafts_of
+from tui.forms.asking import Asked, Asking
+from tui.forms.choosing import Choosing, Option
+from tui.forms.figures import Figures
+from tui.forms.recording import Recording
+from tui.places.place import Place
+
+if TYPE_CHECKING:
+    from herdsync.farm import Farm
+
+Flow = Callable[[Place], Coroutine[Any, Any, None]]
+# What a keeper never writes by hand: the dashboard has a deed of its own for each.
+NOT_BY_HAND = frozenset({"skip", "postpone", "setting"})
+
+
+def names_in(farm: Farm) -> dict[str, list[str]]:
+    """What may be typed for a record of a kind, by name."""
+    return {kind: farm.names(kind) for kind in ("animal", "pen", "product", "course", "kidding")}
+
+
+async def write_down(place: Place, draft: Draft) -> bool:
+    """Ask for what a draft lacks and write it; whether it was written."""
+    home = place.home
+    names = await home.hand.ask(names_in)
+    form = Figures(draft, names) if draft.one_figure else Recording(draft, names)
+    said = await home.push_screen_wait(form)
+    if said is not None:
+        place.say(said)
+        place.done_with(draft)
+        place.reload()
+    return said is not None
+
+
+async def do_work(place: Place, lines: Sequence[DueLine]) -> None:
+    """Write due work down: what is plain at once, what needs a look in its form, one after another."""
+    drafts = drafts_of(list(lines))
+    plain = [draft for draft in drafts if draft.plain]
+    home = place.home
+
+    def record(farm: Farm) -> list[str]:
+        warnings: list[str] = []
+        for draft in plain:
+            ids = [id for id, _ in draft.animals]
+            warnings += farm.record(draft.kind.name, draft.pairs, ids).warnings
+        return warnings
+
+    if plain:
+        warnings = await home.hand.ask(record)
+        said = _done(plain)
+        place.say(" ".join([said, *warnings]))
+        for draft in plain:
+            place.done_with(draft)
+        place.reload()
+    for draft in drafts:
+        if not draft.plain and not await write_down(place, draft):
+            return
+
+
+def _done(drafts: Sequence[Draft]) -> str:
+    first = drafts[0]
+    names = ", ".join(name for _, name in first.animals[:3])
+    more = sum(len(draft.animals) for draft in drafts) - min(3, len(first.animals))
+    who = f"{names} and {more} more" if more > 0 else names
+    return f"Done: {first.title or first.kind.title}{f', {who}' if who else ''}. u takes it back."
+
+
+async def record(place: Place, kinds: Sequence[str] = ()) -> None:
+    """Choose a kind of record where there is a choice, then write it down."""
+    offered = kinds or [name for name in CATALOGUE if name not in NOT_BY_HAND]
+    name = offered[0]
+    if len(offered) > 1:
+        options = [
+            Option(one, CATALOGUE[one].title, CATALOGUE[one].help.split("\n")[0]) for one in offered
+        ]
+        chosen = await place.home.push_screen_wait(Choosing("Write down what?", options))
+        if chosen is None:
+            return
+        name = chosen.id
+    kind = CATALOGUE[name]
+    animals = place.animals() if kind.subject is not None else []
+    await write_down(place, Draft(kind, {}, animals))
+
+
+async def undo(place: Place) -> None:
+    """Take back the last thing this laptop wrote."""
+
+    def take_back(farm: Farm) -> str:
+        written = farm.undo()
+        return f"Taken back: {farm.show(written.id).title}."
+
+    place.say(await place.home.hand.ask(take_back))
+    place.reload()
+
+
+async def find(place: Place) -> None:
+    """Find an animal or record by name, mark or any word, and open it."""
+    home = place.home
+
+    def look(farm: Farm, text: str) -> list[Option]:
+        if not text.strip():
+            return [
+                Option(line.id, line.name, f"{line.sex}, {words.mark_of(line)}, {line.pen}")
+                for line in farm.herd()
+            ]
+        return [Option(one.id, one.title, f"{one.kind}: {one.matched}") for one in farm.find(text)]
+
+    async def supply(text: str) -> list[Option]:
+        return await home.hand.ask(lambda farm: look(farm, text))
+
+    chosen = await home.push_screen_wait(
+        Choosing("Find by name, tattoo, tag or any word", await supply(""), supply)
+    )
+    if chosen is not None:
+        kind = await home.hand.ask(lambda farm: farm.show(chosen.id).kind)
+        (home.open_animal if kind == "animal" else home.open_record)(chosen.id)
+
+
+async def exchange(place: Place) -> None:
+    """Exchange with a partner through a folder or stick."""
+    home = place.home
+
+    def meet(farm: Farm, told: Asked) -> str:
+        home.carrier = told["carrier"]
+        return exchanged(farm.exchange(str(Path(told["carrier"]).expanduser())))
+
+    questions = (("carrier", "Folder or stick", home.carrier),)
+    hint = "The folder both laptops can reach, or where the stick is, such as /media/stick."
+    await ask(place, Asking("Exchange", questions, meet, word="Exchange now", hint=hint))
+
+
+def exchanged(told: Exchanged) -> str:
+    """What one exchange moved, in a sentence."""
+    said = f"Exchanged: {told.sent} sent, {told.received} received."
+    if told.conflicts:
+        said += f" {words.count(told.conflicts, 'conflict')} to look at (6)."
+    if told.unvouched:
+        said += f" {words.count(told.unvouched, 'entry', 'entries')} not vouched for."
+    for one in told.refused[:2]:
+        said += f" Refused {one.what}: {one.why}"
+    return said
+
+
+async def ask(place: Place, form: Asking) -> None:
+    """Show a short form; say what came of it."""
+    said = await place.home.push_screen_wait(form)
+    if said is not None:
+        place.say(said)
+        place.reload()
+
+
+async def who(place: Place) -> None:
+    """Say who is at the keyboard; what is written from now on carries that name."""
+    home = place.home
+    questions = (("by", "Who is at the keyboard", home.by),)
+
+    def note(farm: Farm, told: Asked) -> str:
+        home.by = told["by"]
+        return f"Written from now on by {told['by'] or farm.keeper}."
+
+    await ask(place, Asking("Who writes?", questions, note, word="That is me"))
+    await home.hand.reopen()
+    place.reload()
+
+
+async def copy(place: Place) -> None:
+    """Copy what is under the cursor: the id where the line has one."""
+    rows = place.selected()
+    if rows:
+        told = rows[0].animal or rows[0].record or rows[0].key
+        place.home.copy_to_clipboard(told)
+        place.say(f"Copied {told[:12]} (where the terminal allows it).", "dim")
+
+
+FLOWS: dict[str, Flow] = {
+    "record": record, "undo": undo, "find": find, "exchange": exchange, "who": who, "copy": copy,
+}  # fmt: skip
+
+
+def flow_of(id: str) -> Flow | None:
+    """The flow of a deed; for one that writes certain kinds, recording these."""
+    kinds = deed(id).kinds
+    if id not in FLOWS and kinds:
+        return lambda place: record(place, kinds)
+    return FLOWS.get(id)

@@ -1,0 +1,1 @@
+"""Forms: what is asked before an act is written down."""

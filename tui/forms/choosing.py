@@ -1,0 +1,113 @@
+"""Choosing one of many by typing a few letters: an animal, a kind of record, a place to go."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+from tui.pages.page import Cell, Column, Page, Row
+from tui.text import content
+from tui.widgets.lines import Lines
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One thing to choose: its id, its name, what is said of it."""
+
+    id: str
+    name: str
+    says: str
+
+
+Supply = Callable[[str], Awaitable[Sequence[Option]]]
+COLUMNS = (Column("", 22, grow=1), Column("", 20, grow=3))
+
+
+class Choosing(ModalScreen[Option | None]):
+    """Type to narrow, up and down to move, enter to take. ``supply`` looks each text up anew."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "leave", show=False),
+        Binding("up", "move(-1)", show=False, priority=True),
+        Binding("down", "move(1)", show=False, priority=True),
+    ]
+
+    def __init__(
+        self, title: str, options: Sequence[Option] = (), supply: Supply | None = None
+    ) -> None:
+        super().__init__()
+        self._title = title
+        self._options = list(options)
+        self._supply = supply
+        self._found: list[Option] = list(options)
+
+    def compose(self) -> ComposeResult:
+        """Title, line to type on, what fits."""
+        with Vertical(id="choosing"):
+            yield Static(content(self._title), id="title")
+            yield Input(compact=True, placeholder="type a few letters")
+            yield Lines(id="found")
+
+    def on_mount(self) -> None:
+        """Show all there is."""
+        self.query_one(Lines).can_focus = False
+        self._show(self._options)
+        self.query_one(Input).focus()
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Narrow by what was typed."""
+        if self._supply is not None:
+            self.run_worker(self._look_up(event.value), group="looking", exclusive=True)
+        else:
+            self._show(fitting(event.value, self._options))
+
+    async def _look_up(self, text: str) -> None:
+        assert self._supply is not None
+        self._show(await self._supply(text))
+
+    def _show(self, options: Sequence[Option]) -> None:
+        self._found = list(options)
+        rows = [
+            Row(option.id, (Cell(option.name, "strong"), Cell(option.says, "dim")))
+            for option in options
+        ]
+        lines = self.query_one(Lines)
+        lines.fill(Page(COLUMNS, rows, "Nothing fits. Type fewer letters, or esc."))
+        lines.action_end(-1)
+
+    def action_move(self, by: int) -> None:
+        """Move the cursor while typing."""
+        self.query_one(Lines).action_step(by)
+
+    def on_input_submitted(self) -> None:
+        """Take what is under the cursor."""
+        row = self.query_one(Lines).current
+        if row is not None:
+            self.dismiss(next(option for option in self._found if option.id == row.key))
+
+    def on_lines_opened(self, event: Lines.Opened) -> None:
+        """A click takes it."""
+        self.dismiss(next(option for option in self._found if option.id == event.row.key))
+
+    def action_leave(self) -> None:
+        """Leave without choosing."""
+        self.dismiss(None)
+
+
+def fitting(text: str, options: Sequence[Option]) -> list[Option]:
+    """Options whose name begins with the text, then those that hold it, then those said to."""
+    told = text.strip().casefold()
+    begins = [option for option in options if option.name.casefold().startswith(told)]
+    holds = [option for option in options if told in option.name.casefold()]
+    says = [option for option in options if told in option.says.casefold()]
+    found: dict[str, Option] = {}
+    for option in (*begins, *holds, *says):
+        found.setdefault(option.id, option)
+    return list(found.values())

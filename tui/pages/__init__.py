@@ -1,0 +1,1 @@
+"""What each place tells, as lines of cells: shared by screens and plain output."""

@@ -1,0 +1,101 @@
+"""Herd: every animal, where it stands, what it is, what holds it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from herdsync.answers import HerdLine
+from tui import words
+from tui.pages.page import Cell, Column, Fact, Page, Row, heading
+
+if TYPE_CHECKING:
+    from herdsync.farm import Farm
+
+COLUMNS = (
+    Column("Animal", 12, grow=2),
+    Column("Mark", 8),
+    Column("Sex", 7),
+    Column("Age", 6),
+    Column("Now", 12, grow=3),
+    Column("Held", 13, room=66),
+    Column("Due", 3),
+    Column("Dam", 9, grow=1, room=90),
+    Column("Sire", 9, grow=1, room=90),
+)
+EMPTY = (
+    "No animal is written down yet.\n\n"
+    "r  write down the first: choose 'animal', then give name, sex and birth date\n"
+    "   a pen first makes Rounds a walk: r, 'pen'"
+)
+
+
+@dataclass(frozen=True)
+class Herd:
+    """What Herd needs of the farm."""
+
+    animals: list[HerdLine]
+    pens: list[str]
+
+
+def read(farm: Farm, *, every: bool) -> Herd:
+    """The animals of the herd; with ``every`` those that left or died, and outside ones."""
+    return Herd(farm.herd(every=every), farm.pens())
+
+
+def page(told: Herd, now: datetime) -> Page:
+    """Animals pen by pen."""
+    groups: dict[str, list[HerdLine]] = {}
+    for line in told.animals:
+        groups.setdefault(_group(line), []).append(line)
+    order = {pen: place for place, pen in enumerate(told.pens)}
+    rows: list[Row] = []
+    for pen, lines in sorted(
+        groups.items(), key=lambda one: (order.get(one[0], len(order)), one[0])
+    ):
+        rows.append(heading(f"pen {pen}", pen, words.count(len(lines), "animal")))
+        rows += [row(line) for line in lines]
+    facts = {line.id: animal_facts(line, now) for line in told.animals}
+    return Page(COLUMNS, rows, EMPTY, facts)
+
+
+def _group(line: HerdLine) -> str:
+    if line.standing in ("here", ""):
+        return line.pen or "No pen"
+    return line.standing[:1].upper() + line.standing[1:]
+
+
+def row(line: HerdLine) -> Row:
+    """One animal as a line."""
+    tags = words.hold_tags(line.holds)
+    now = ", ".join(line.state) or line.horns
+    cells = (
+        Cell(("? " if line.disputed else "") + (line.name or "no name"), "strong"),
+        Cell(words.mark_of(line), "dim"),
+        Cell(line.sex),
+        Cell(words.age(line.age_days)),
+        Cell(now),
+        Cell(tags, "held" if tags else "plain"),
+        Cell(str(line.due) if line.due else "", "due"),
+        Cell(line.dam_name, "dim"),
+        Cell(line.sire_name, "dim"),
+    )
+    return Row(line.id, cells, animal=line.id, name=line.name, pen=line.pen, record=line.id)
+
+
+def animal_facts(line: HerdLine, now: datetime) -> list[Fact]:
+    """What is known of one animal in short."""
+    born = f"{words.day_word(line.born, now)} ({words.age(line.age_days)})" if line.born else "?"
+    ears = f"right {line.tattoo_right or '-'}, left {line.tattoo_left or '-'}"
+    found = [Fact("Held", hold, "held") for hold in line.holds]
+    if line.disputed:
+        found.append(Fact("? Disputed", "What was written of it does not agree (6).", "late"))
+    found += [
+        Fact("", f"{line.name}: {line.sex}, {line.horns or 'horns not told'}, {line.breed}"),
+        Fact("Born", born),
+        Fact("Ears", ears),
+        Fact("Parents", f"dam {line.dam_name or '?'}, sire {line.sire_name or '?'}"),
+    ]
+    state = ", ".join(line.state)
+    return found + ([Fact("Now", state)] if state else [])

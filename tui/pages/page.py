@@ -1,0 +1,83 @@
+"""Lines of cells: the form in which every place tells what it knows. Plain data, no widget."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from herdsync.safe_text import safe_text
+
+# Tones name what is meant; a theme gives each a colour, and none is told by colour alone.
+TONES = (
+    "plain", "dim", "strong", "held", "good", "accent", "closing", "late", "due", "unknown", "open",
+    "barred", "put-off", "missed", "ahead",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One piece of a line, with what it means."""
+
+    text: str
+    tone: str = "plain"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column: its heading, its width in cells, its share of spare width, the least room it needs.
+
+    A column is shown only where the whole list is at least ``room`` cells wide.
+    """
+
+    heading: str
+    width: int
+    grow: int = 0
+    room: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line. ``key`` tells it from all others; a ``heading`` cannot be acted on.
+
+    ``animal`` and ``record`` are the ids a deed on this line is about, ``pen`` the pen it stands in.
+    """
+
+    key: str
+    cells: tuple[Cell, ...]
+    heading: bool = False
+    animal: str = ""
+    name: str = ""
+    pen: str = ""
+    record: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One line beside the list about what the cursor is on: a label and what it says."""
+
+    label: str
+    text: str
+    tone: str = "plain"
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """What a place tells: its lines, and what to do where there is none."""
+
+    columns: tuple[Column, ...]
+    rows: list[Row]
+    empty: str
+    facts: dict[str, list[Fact]] = field(default_factory=dict)
+
+    def plain_lines(self) -> list[str]:
+        """Every line as safe text, for pipes and screen readers: cells parted by a semicolon."""
+        told = []
+        for row in self.rows:
+            cells = [safe_text(cell.text.strip()) for cell in row.cells]
+            line = "; ".join(cell for cell in cells if cell)
+            told.append(f"{line}:" if row.heading else line)
+        return told or [self.empty]
+
+
+def heading(key: str, *texts: str) -> Row:
+    """A heading line."""
+    return Row(f"heading {key}", tuple(Cell(text, "strong") for text in texts), heading=True)

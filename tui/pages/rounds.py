@@ -1,0 +1,110 @@
+"""Rounds: due work in the order of a walk through the pens, or by what presses most."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from herdsync.answers import DueLine, HerdLine
+from tui import words
+from tui.pages.page import Cell, Column, Fact, Page, Row, heading
+
+if TYPE_CHECKING:
+    from herdsync.farm import Farm
+
+NO_PEN = "No pen"
+COLUMNS = (
+    Column("State", 10),
+    Column("Animal", 14, grow=1),
+    Column("Mark", 8, room=74),
+    Column("Work", 22, grow=3),
+    Column("Until", 9),
+    Column("Why", 10, grow=4, room=100),
+)
+EMPTY_FARM = (
+    "No animal is written down yet.\n\n"
+    "r  write down the first: choose 'animal', then give name, sex and birth date\n"
+    "8  Partners: set the farm up, and let a partner's laptop in\n"
+    "h  all keys"
+)
+NOTHING_DUE = "Nothing is due.\n\ni  see what lies ahead\n2  the herd"
+
+
+@dataclass(frozen=True)
+class Rounds:
+    """What Rounds needs of the farm."""
+
+    due: list[DueLine]
+    herd: dict[str, HerdLine]
+    pens: list[str]
+
+
+def read(farm: Farm, *, every: bool) -> Rounds:
+    """Due work, with what lies ahead where ``every``."""
+    herd = {line.id: line for line in farm.herd(every=True)}
+    return Rounds(farm.due(every=every), herd, farm.pens())
+
+
+def page(told: Rounds, now: datetime, *, by_walk: bool = True) -> Page:
+    """The lines, under one heading a pen, or by what presses most."""
+    empty = NOTHING_DUE if told.herd else EMPTY_FARM
+    facts = {line.id: line_facts(line, told.herd.get(line.animal), now) for line in told.due}
+    if not by_walk:
+        lines = sorted(told.due, key=lambda line: (words.pressing(line.state), line.closes))
+        return Page(COLUMNS, [row(line, told.herd, now) for line in lines], empty, facts)
+    rows: list[Row] = []
+    for pen, lines in by_pen(told.due, told.pens):
+        pressing = sum(line.state in words.PRESSING for line in lines)
+        said = f"{len(lines)} to do" + (f", {pressing} press" if pressing else "")
+        rows.append(heading(f"pen {pen}", pen or NO_PEN, said))
+        rows += [row(line, told.herd, now) for line in lines]
+    return Page(COLUMNS, rows, empty, facts)
+
+
+def by_pen(due: Sequence[DueLine], pens: Sequence[str]) -> list[tuple[str, list[DueLine]]]:
+    """Lines pen by pen in the order of the walk; within a pen animal by animal as they came."""
+    groups: dict[str, list[DueLine]] = {}
+    for line in due:
+        groups.setdefault(line.pen, []).append(line)
+    order = {pen: place for place, pen in enumerate(pens)}
+    last = len(order)
+    return sorted(groups.items(), key=lambda one: (order.get(one[0], last), one[0] == "", one[0]))
+
+
+def row(line: DueLine, herd: dict[str, HerdLine], now: datetime) -> Row:
+    """One piece of work as a line."""
+    animal = herd.get(line.animal)
+    name = words.named(line.name, animal.holds) if animal else line.name or line.pen
+    cells = (
+        Cell(words.state_word(line.state), line.state),
+        Cell(name, "held" if animal and words.not_for_sale(animal.holds) else "strong"),
+        Cell(words.mark_of(animal) if animal else "", "dim"),
+        Cell(("! " if line.caution else "") + line.work),
+        Cell(words.until(line, now), line.state),
+        Cell(line.reason, "dim"),
+    )
+    return Row(line.id, cells, animal=line.animal, name=line.name, pen=line.pen, record=line.item)
+
+
+def line_facts(line: DueLine, animal: HerdLine | None, now: datetime) -> list[Fact]:
+    """Why a piece of work is asked for, until when, and what to beware of."""
+    who = line.name or line.pen
+    if animal is not None:
+        who += f", {animal.sex}, {words.age(animal.age_days)}, {words.mark_of(animal)}"
+    window = ", ".join(
+        f"{word} {words.day_word(text, now)}"
+        for word, text in (("opens", line.opens), ("best", line.best), ("closes", line.closes))
+        if text
+    )
+    found = [Fact("Why", line.reason)]
+    found += [Fact("In the way", one, "late") for one in line.blocks]
+    if line.caution:
+        found.append(Fact("! Caution", line.caution, "closing"))
+    found += [Fact("Law", line.law, "closing")] if line.law else []
+    if animal is not None:
+        found += [Fact("Held", one, "held") for one in words.not_for_sale(animal.holds)]
+    found += [Fact("When", window)] if window else []
+    found += [Fact("Who", who)]
+    return found + ([Fact("Source", line.source, "dim")] if line.source else [])

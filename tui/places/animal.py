@@ -1,0 +1,103 @@
+"""The page of one animal or record: reached with enter, left with escape."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from herdsync.answers import DueLine, RecordAnswer
+from herdsync.deeds import ANIMAL
+from herdsync.kinds import CATALOGUE
+from tui import words
+from tui.forms.amending import Amending
+from tui.forms.asking import Asked, Asking
+from tui.pages import animal
+from tui.pages.page import Page, Row
+from tui.places.place import Place, bindings
+from tui.widgets.frame import Spoken
+
+if TYPE_CHECKING:
+    from herdsync.farm import Farm
+
+
+class RecordPlace(Place):
+    """One record whole; of an animal also its work, holds, clocks and acts."""
+
+    place = ANIMAL
+    foot = ("back", "done", "record", "amend", "retract", "weigh", "give", "note", "undo")
+    BINDINGS = bindings(ANIMAL)
+
+    def __init__(self, ref: str) -> None:
+        super().__init__()
+        self.ref = ref
+
+    def read(self, farm: Farm) -> RecordAnswer:
+        """The record."""
+        return animal.read(farm, self.ref)
+
+    def page(self, told: RecordAnswer) -> Page:
+        """Its lines."""
+        return animal.page(told, self.home.now())
+
+    def show(self, told: RecordAnswer) -> None:
+        """Its lines under its name."""
+        super().show(told)
+        held = [hold.what for hold in told.holds]
+        name = words.named(told.title, held)
+        kind = CATALOGUE[told.kind].title if told.kind in CATALOGUE else told.kind
+        gone = "" if told.stands else ", taken back"
+        self.query_one("#spoken", Spoken).border_title = ""
+        self.lines.border_title = None
+        self.sub_title = ""
+        if not self.query_one("#spoken", Spoken).has_class("-told"):
+            self.say(f"{name} ({kind}{gone})", "strong")
+
+    def animals(self) -> list[tuple[str, str]]:
+        """This animal."""
+        told: RecordAnswer | None = self.told
+        if told is None or told.animal is None:
+            return []
+        return [(told.id, told.title)]
+
+    def opened(self, row: Row) -> None:
+        """The record a line is about, where it is another than this one."""
+        if row.record and row.record != self.told.id:
+            self.home.open_record(row.record)
+        elif row.key.startswith("field "):
+            self.do_amend()
+
+    def do_done(self) -> None:
+        """Write down the due work under the cursor."""
+        row = self.lines.current
+        due: list[DueLine] = self.told.due if self.told is not None else []
+        work = [line for line in due if row is not None and line.id == row.key]
+        if work:
+            self.home.do_work(self, work)
+
+    def record_here(self) -> str:
+        """The record a change is for: the act under the cursor, else this one."""
+        row = self.lines.current
+        return row.record if row is not None and row.record else self.ref
+
+    def do_amend(self) -> None:
+        """Change fields of the record."""
+        self.start(self._amend(self.record_here()))
+
+    async def _amend(self, ref: str) -> None:
+        told = await self.home.hand.ask(lambda farm: farm.show(ref))
+        names = await self.home.hand.ask(self.home.names_in)
+        said = await self.home.push_screen_wait(Amending(told, names))
+        if said is not None:
+            self.reload()
+            self.say(said)
+
+    def do_retract(self) -> None:
+        """Take the record back, with the reason."""
+        ref = self.record_here()
+
+        def retract(farm: Farm, told: Asked) -> str:
+            farm.retract(ref, told["because"])
+            return "Taken back; it stays in the trail. u brings it again."
+
+        row = self.lines.current
+        what = row.name if row is not None and row.name else "this record"
+        self.home.ask(self, Asking(f"Take back: {what}", (("because", "Why", ""),), retract))

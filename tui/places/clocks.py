@@ -1,0 +1,101 @@
+"""Clocks: every running timer, and timers for the bench, which are nobody's records."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.widgets import Static
+
+from herdsync.answers import Timer
+from tui import words
+from tui.pages import clocks
+from tui.pages.page import Page
+from tui.places.place import Place, bindings
+from tui.text import content
+from tui.widgets.lines import Lines
+
+if TYPE_CHECKING:
+    from herdsync.farm import Farm
+
+# Both figures stand with their source in the shipped care plan, item "disbudding".
+IRON_HEATS_S = 600
+TOUCH_MOST_S = 10
+
+
+class ClocksPlace(Place):
+    """All clocks; ``i`` starts the iron, ``t`` counts the seconds of one touch."""
+
+    place = "medicine"
+    foot = ("back", "open", "give", "undo")
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *bindings("medicine"),
+        Binding("i", "iron", show=False),
+        Binding("t", "touch", show=False),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._iron: datetime | None = None
+        self._touch: datetime | None = None
+        self._rung = 0
+
+    def body(self) -> ComposeResult:
+        """The list over the bench."""
+        yield Lines(id="lines")
+        yield Static("", id="bench")
+
+    def on_mount(self) -> None:
+        """Count every second."""
+        super().on_mount()
+        self.set_interval(1, self._count)
+        self._count()
+
+    def read(self, farm: Farm) -> list[Timer]:
+        """All timers."""
+        return farm.timers()
+
+    def page(self, told: list[Timer]) -> Page:
+        """A line a clock."""
+        return clocks.page(told, self.home.now())
+
+    def action_iron(self) -> None:
+        """Start or stop the iron's heating time."""
+        self._iron = None if self._iron is not None else self.home.now()
+        self._rung = 0
+        self._count()
+
+    def action_touch(self) -> None:
+        """Start or stop counting one touch."""
+        self._touch = None if self._touch is not None else self.home.now()
+        self._count()
+
+    def _count(self) -> None:
+        now = self.home.now()
+        if self.told is not None and self.is_current:
+            self.show(self.told)
+        self.query_one("#bench", Static).update(
+            content(f"{self._heating(now)}\n{self._touching(now)}")
+        )
+
+    def _heating(self, now: datetime) -> str:
+        if self._iron is None:
+            return " i  iron heats: 10 minutes at least, then prove it on wood"
+        left = IRON_HEATS_S - int((now - self._iron).total_seconds())
+        if left > 0:
+            return f" i  iron heats  {words.countdown(left)}"
+        if not self._rung:
+            self.app.bell()
+        self._rung = 1
+        return " i  iron: its time is over. Prove it on wood before it meets a kid."
+
+    def _touching(self, now: datetime) -> str:
+        if self._touch is None:
+            return " t  one touch: counts seconds, rings at 10"
+        gone = int((now - self._touch).total_seconds())
+        if gone >= TOUCH_MOST_S:
+            self.app.bell()
+            return f" t  {gone} s  OFF NOW: let the head cool"
+        return f" t  touching  {gone} s"

@@ -1,0 +1,226 @@
+"""First morning: no farm is here yet. Found one, join a partner's, or bring one back from a backup."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar, cast
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.screen import Screen
+from textual.widgets import Static
+
+from tui.farmhand import Trouble
+from tui.forms.asking import Question
+from tui.forms.entry import Entry
+from tui.forms.sheet import Sheet
+from tui.forms.telling import Telling
+from tui.pages.page import Cell, Column, Page, Row
+from tui.text import content
+from tui.widgets.lines import Lines
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from textual.widget import Widget
+
+    from tui.app import Dashboard
+
+COLUMNS = (Column("", 26, grow=1), Column("", 30, grow=3))
+WELCOME = "Good morning. There is no farm in this folder yet."
+WAYS = (
+    ("found", "Found a farm", "The first laptop of the herd; two minutes."),
+    ("join", "Join a partner's farm", "Through a folder or stick you share; shows a code."),
+    ("come", "The partner let me in", "Take the farm from the folder or stick after that."),
+    ("restore", "Bring a backup back", "Opens to read; joins afresh to write."),
+    ("quit", "Leave", "Try it first with an invented farm: herdsync demo"),
+)
+PAPER = (
+    "Write these 24 words on paper, in order, and keep the paper away from the laptop. They bring "
+    "the farm back when a laptop is lost or stolen. They are shown this once and stored nowhere."
+)
+
+
+class Beginning(Sheet):
+    """A form whose deed needs no farm yet."""
+
+    def __init__(
+        self,
+        title: str,
+        questions: tuple[Question, ...],
+        word: str,
+        deed: Callable[[dict[str, str]], str],
+    ) -> None:
+        super().__init__()
+        self.title_text = title
+        self.write_word = word
+        self._questions = questions
+        self._deed = deed
+
+    def lines(self) -> Iterable[Widget]:
+        """One line a question."""
+        for name, label, first in self._questions:
+            yield Entry(name, label, value=first, hint=HINTS.get(name, ""))
+
+    async def write(self) -> str:
+        """Do it."""
+        told = {name: "" for name, _, _ in self._questions} | self.given()
+        return await self.home.hand.do(lambda: self._deed(told))
+
+
+HINTS = {
+    "name": "What the farm is called, such as the name on your papers.",
+    "keeper": "Your own name, as your partner knows you.",
+    "device": "A name for this laptop: house, barn, van.",
+    "prefix": "Your herd prefix, tattooed in the right ear; leave it blank if there is none.",
+    "zone": "The time zone of the farm, such as Europe/Berlin or America/Chicago.",
+    "letters": "Tattoo year letters: dairy, meat, or none.",
+    "carrier": "The folder both laptops can reach, or where the stick is, such as /media/stick.",
+    "file": "The backup file.",
+}
+
+
+class FirstMorning(Screen[None]):
+    """The ways to a farm."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("q,escape", "quit_all", show=False)]
+
+    def compose(self) -> ComposeResult:
+        """A greeting over the ways."""
+        yield Static(content(f"\n  {WELCOME}\n"), id="welcome")
+        yield Lines(id="ways")
+        yield Static("", id="wrong")
+        yield Static(content(" up and down, enter chooses, q leaves"), id="keys")
+
+    def on_mount(self) -> None:
+        """The ways."""
+        rows = [
+            Row(id, (Cell(name, "strong"), Cell(said, "dim")), name=name) for id, name, said in WAYS
+        ]
+        lines = self.query_one(Lines)
+        lines.fill(Page(COLUMNS, rows, ""))
+        lines.focus()
+
+    @property
+    def home(self) -> Dashboard:
+        """The app."""
+        return cast("Dashboard", self.app)
+
+    def damaged(self, said: str) -> None:
+        """The farm here cannot be opened: say so, with the way on."""
+        self.query_one("#welcome", Static).update(
+            content("\n  The farm in this folder did not open.\n")
+        )
+        self.wrong(f"{said} Bring a backup back, or run 'herdsync verify'.")
+
+    def wrong(self, said: str) -> None:
+        """Say what went wrong."""
+        self.query_one("#wrong", Static).update(content(f" ! {said}"))
+
+    def action_quit_all(self) -> None:
+        """Leave."""
+        self.app.exit(0)
+
+    def on_lines_opened(self, event: Lines.Opened) -> None:
+        """Take the way chosen."""
+        if event.row.key == "quit":
+            self.app.exit(0)
+        else:
+            self.run_worker(self._take(event.row.key), group="way", exclusive=True)
+
+    async def _take(self, way: str) -> None:
+        flow = {
+            "found": self._found,
+            "join": self._join,
+            "come": self._come,
+            "restore": self._restore,
+        }
+        try:
+            await flow[way]()
+        except Trouble as trouble:
+            self.wrong(str(trouble))
+
+    async def _found(self) -> None:
+        from herdsync import founding
+
+        words: list[str] = []
+
+        def found(told: dict[str, str]) -> str:
+            done = founding.found(
+                self.home.folder, self.home.wall, name=told["name"], keeper=told["keeper"],
+                device=told["device"], prefix=told["prefix"], zone=told["zone"] or "UTC",
+                letters=told["letters"] or "dairy",
+            )  # fmt: skip
+            words.extend(done.recovery.split())
+            return "founded"
+
+        questions = (
+            ("name", "Farm", ""), ("keeper", "You", ""), ("device", "This laptop", ""),
+            ("prefix", "Herd prefix", ""), ("zone", "Time zone", "UTC"), ("letters", "Year letters", "dairy"),
+        )  # fmt: skip
+        if await self.app.push_screen_wait(Beginning("Found a farm", questions, "Found it", found)):
+            await self.app.push_screen_wait(
+                Telling(
+                    "The recovery words", f"{PAPER}\n\n{numbered(words)}", word="They are on paper"
+                )
+            )
+            await self.home.farm_came()
+
+    async def _join(self) -> None:
+        from herdsync import founding
+
+        codes: list[str] = []
+
+        def join(told: dict[str, str]) -> str:
+            self.home.carrier = told["carrier"]
+            done = founding.join(
+                self.home.folder, self.home.wall, Path(told["carrier"]).expanduser(),
+                keeper=told["keeper"], device=told["device"],
+            )  # fmt: skip
+            codes.append(done.code)
+            return "asked"
+
+        questions = (
+            ("carrier", "Folder or stick", self.home.carrier), ("keeper", "You", ""),
+            ("device", "This laptop", ""),
+        )  # fmt: skip
+        if await self.app.push_screen_wait(
+            Beginning("Join a farm", questions, "Ask to join", join)
+        ):
+            said = (
+                f"Read this code out to your partner:\n\n    {codes[0]}\n\nThere they open Partners "
+                "(8), press j and type it. Bring the stick back, then choose 'The partner let me in'."
+            )
+            await self.app.push_screen_wait(Telling("You asked to join", said, word="Done"))
+
+    async def _come(self) -> None:
+        from herdsync import founding
+
+        def come(told: dict[str, str]) -> str:
+            carrier = Path(told["carrier"]).expanduser()
+            if founding.exchange_joining(self.home.folder, self.home.wall, carrier) is None:
+                raise Trouble("This laptop has not asked to join yet. Choose 'Join' first.")
+            return "came"
+
+        questions = (("carrier", "Folder or stick", self.home.carrier),)
+        if await self.app.push_screen_wait(Beginning("Take the farm", questions, "Take it", come)):
+            await self.home.farm_came()
+
+    async def _restore(self) -> None:
+        from herdsync import founding
+
+        def restore(told: dict[str, str]) -> str:
+            return founding.restore(Path(told["file"]).expanduser(), self.home.folder).file
+
+        questions = (("file", "Backup file", ""),)
+        if await self.app.push_screen_wait(
+            Beginning("Bring a backup back", questions, "Restore", restore)
+        ):
+            await self.home.farm_came()
+
+
+def numbered(words: list[str]) -> str:
+    """Words in rows of four, numbered."""
+    told = [f"{place:>2} {word:<10}" for place, word in enumerate(words, 1)]
+    return "\n".join("  ".join(told[start : start + 4]) for start in range(0, len(told), 4))

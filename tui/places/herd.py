@@ -1,0 +1,35 @@
+"""Herd: all animals, pen by pen."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tui.pages import herd
+from tui.pages.page import Page
+from tui.places.place import Place, bindings
+
+if TYPE_CHECKING:
+    from herdsync.farm import Farm
+
+
+class HerdPlace(Place):
+    """Every animal of the herd; enter opens its page."""
+
+    place = "herd"
+    foot = ("open", "select", "select-pen", "record", "weigh", "trim", "give", "move", "every")
+    BINDINGS = bindings("herd")
+    every = False
+
+    def read(self, farm: Farm) -> herd.Herd:
+        """The herd."""
+        return herd.read(farm, every=self.every)
+
+    def page(self, told: herd.Herd) -> Page:
+        """Animals pen by pen."""
+        return herd.page(told, self.home.now())
+
+    def do_every(self) -> None:
+        """Show those that left, died or stand outside the herd too, or hide them again."""
+        self.every = not self.every
+        self.reload()
+        self.say("All animals on record." if self.every else "The herd of today.", "dim")

@@ -1,0 +1,42 @@
+"""Kidding: does in kid, meetings with males, kids and their windows."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tui.forms.asking import Asked, Asking
+from tui.pages import kidding
+from tui.pages.page import Page
+from tui.places.place import Place, bindings
+
+if TYPE_CHECKING:
+    from herdsync.farm import Farm
+
+
+class KiddingPlace(Place):
+    """Does and kids."""
+
+    place = "kidding"
+    foot = ("kid", "breed", "weigh", "record", "select", "open", "match", "undo")
+    BINDINGS = bindings("kidding")
+
+    def read(self, farm: Farm) -> Page:
+        """The page itself: what it is made of is not needed again."""
+        return kidding.read(farm, self.home.now())
+
+    def page(self, told: Page) -> Page:
+        """As read."""
+        return told
+
+    def do_match(self) -> None:
+        """What would follow from mating two animals; nothing is written."""
+
+        def match(farm: Farm, told: Asked) -> str:
+            mating = farm.match(told["doe"], told["buck"])
+            window = " to ".join(mating.window)
+            said = f"Kids would be inbred {mating.inbreeding:.3f}, due {mating.due} ({window})."
+            return " ".join([said, *mating.warnings])
+
+        animals = self.animals()
+        questions = (("doe", "Doe", animals[0][1] if animals else ""), ("buck", "Buck", ""))
+        self.home.ask(self, Asking("If these two were mated", questions, match, word="Work it out"))

@@ -1,0 +1,242 @@
+"""What every place has in common: it reads the farm off the loop, shows a page, and takes deeds.
+
+A place turns keys of the table of deeds into ``do_...`` methods; those that many places offer are
+in `deeds_everywhere`. It never touches the farm but through the farmhand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Coroutine, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Container
+from textual.screen import Screen
+
+from herdsync.answers import Timer
+from herdsync.deeds import deed, deeds_of
+from tui.drafts import Draft
+from tui.farmhand import Trouble
+from tui.pages.page import Fact, Page, Row
+from tui.widgets.frame import Aside, Clocks, Foot, Head, Spoken
+from tui.widgets.lines import Lines
+
+if TYPE_CHECKING:
+    from herdsync.farm import Farm
+    from tui.app import Dashboard
+
+T = TypeVar("T")
+ROOMY_COLUMNS = 120
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What the frame around every place shows."""
+
+    farm: str
+    keeper: str
+    device: str
+    read_only: str
+    timers: list[Timer]
+    conflicts: int
+
+
+def standing(farm: Farm) -> Standing:
+    """What the frame shows, read from the farm."""
+    return Standing(
+        farm.name,
+        farm.keeper,
+        farm.device_name,
+        farm.read_only,
+        farm.timers(),
+        len(farm.conflicts()),
+    )
+
+
+def bindings(place: str) -> list[BindingType]:
+    """The keys of a place, from the table of deeds; each can be moved by its id."""
+    return [
+        Binding(",".join(one.keys), f"deed('{one.id}')", one.word, show=False,
+                id=f"{place}.{one.id}", tooltip=one.help)
+        for one in deeds_of(place)
+        if one.keys and one.id != "open"
+    ]  # fmt: skip
+
+
+class Place(Screen[None]):
+    """One place of work: head, clocks, lines with what is known of one of them, foot."""
+
+    place: ClassVar[str]
+    foot: ClassVar[tuple[str, ...]] = ()
+
+    def compose(self) -> ComposeResult:
+        """The frame, with the body of the place in it."""
+        yield Head(self.place)
+        yield Clocks(lambda: self.home.now())
+        with Container(id="body"):
+            yield from self.body()
+        yield Spoken(id="spoken")
+        yield Foot([deed(id) for id in self.foot])
+
+    def body(self) -> ComposeResult:
+        """What stands between clocks and foot."""
+        yield Lines(id="lines")
+        yield Aside(id="aside")
+
+    # What a place fills in.
+
+    def read(self, farm: Farm) -> Any:
+        """What the place needs of the farm; runs on the farm's thread."""
+        raise AssertionError(f"{self.place} reads nothing of {farm}")
+
+    def page(self, told: Any) -> Page:
+        """The page of lines for what was read."""
+        raise AssertionError(f"{self.place} shows nothing of {told}")
+
+    def opened(self, row: Row) -> None:
+        """What enter on a line does: the page of its animal, else of its record."""
+        if row.animal:
+            self.home.open_animal(row.animal)
+        elif row.record:
+            self.home.open_record(row.record)
+
+    # Reading and showing.
+
+    @property
+    def home(self) -> Dashboard:
+        """The app."""
+        return cast("Dashboard", self.app)
+
+    @property
+    def lines(self) -> Lines:
+        """The list of the place."""
+        return self.query_one("#lines", Lines)
+
+    def on_mount(self) -> None:
+        """Start with the cursor in the list."""
+        self.told: Any = None
+        self.facts: dict[str, list[Fact]] = {}
+        for widget in self.query("#lines"):
+            widget.focus()
+
+    def on_screen_resume(self) -> None:
+        """Whoever comes back sees the farm as it is."""
+        self.reload()
+
+    def reload(self) -> None:
+        """Read the farm anew and show it."""
+        self.run_worker(self._reload(), group="reading", exclusive=True)
+
+    async def _reload(self) -> None:
+        try:
+            frame, told = await self.home.hand.ask(lambda farm: (standing(farm), self.read(farm)))
+        except Trouble as trouble:
+            self.say(str(trouble), "late")
+            return
+        self._frame(frame)
+        self.told = told
+        self.show(told)
+
+    def show(self, told: Any) -> None:
+        """Show what was read: by default as a page of lines."""
+        page = self.page(told)
+        self.facts = page.facts
+        self.lines.fill(page)
+
+    def _frame(self, frame: Standing) -> None:
+        self.home.frame = frame
+        who = f"{self.home.by or frame.keeper} at {frame.device}"
+        if frame.read_only:
+            who += " · reading only"
+        self.query_one(Head).tell(frame.farm, who, frame.conflicts, self.home.now())
+        self.query_one(Clocks).tell(frame.timers)
+
+    def tick(self) -> None:
+        """The minute has turned: the clock in the head moves on."""
+        frame = self.home.frame
+        if frame is not None:
+            self._frame(frame)
+
+    def on_lines_moved(self, event: Lines.Moved) -> None:
+        """Tell what is known of the line the cursor is on."""
+        self.tell_aside(event.row)
+
+    def tell_aside(self, row: Row | None) -> None:
+        """Show the facts of a line."""
+        facts = self.facts.get(row.key, []) if row is not None else []
+        for aside in self.query("#aside").results(Aside):
+            aside.tell(facts, roomy=self.app.size.width >= ROOMY_COLUMNS)
+
+    def on_resize(self) -> None:
+        """Facts are laid out by the room there is."""
+        for lines in self.query("#lines").results(Lines):
+            self.tell_aside(lines.current)
+
+    def on_lines_opened(self, event: Lines.Opened) -> None:
+        """Enter on a line."""
+        self.opened(event.row)
+
+    # Saying and doing.
+
+    def say(self, said: str, tone: str = "good") -> None:
+        """Say one sentence under the list."""
+        self.query_one(Spoken).tell(said, tone)
+
+    def start(self, work: Coroutine[Any, Any, None]) -> None:
+        """Run something that writes or asks; what fails is said, never thrown at the keeper."""
+        self.run_worker(self._told(work), group="doing", exit_on_error=False)
+
+    async def _told(self, work: Coroutine[Any, Any, None]) -> None:
+        try:
+            await work
+        except Trouble as trouble:
+            self.say(str(trouble), "late")
+
+    def action_deed(self, id: str) -> None:
+        """Do a deed of the table here."""
+        self.say("")
+        doing = getattr(self, "do_" + id.replace("-", "_"), None)
+        if doing is None:
+            self.home.do_everywhere(self, id)
+        else:
+            doing()
+
+    def animals(self) -> list[tuple[str, str]]:
+        """Ids and names of the animals a deed is for: those selected, else the one under the cursor."""
+        found: dict[str, str] = {}
+        for row in self.selected():
+            if row.animal:
+                found.setdefault(row.animal, row.name)
+        return list(found.items())
+
+    def selected(self) -> Sequence[Row]:
+        """The lines a deed is for."""
+        return self.lines.selected
+
+    def done_with(self, draft: Draft) -> None:
+        """A draft was written: what was selected for it is selected no longer."""
+        del draft
+        for lines in self.query("#lines").results(Lines):
+            lines.drop_choice()
+
+    # Deeds that any list offers.
+
+    def do_select(self) -> None:
+        """Select or drop the line under the cursor."""
+        self.lines.toggle()
+
+    def do_select_pen(self) -> None:
+        """Select every line of the pen under the cursor."""
+        row = self.lines.current
+        if row is not None:
+            here = {one.key for one in self.lines.rows if one.pen == row.pen and not one.heading}
+            self.lines.choose(here)
+            self.say(f"{len(self.lines.chosen)} selected.", "dim")
+
+    def do_back(self) -> None:
+        """Drop the selection, else go back to where the keeper came from."""
+        dropped = any(lines.drop_choice() for lines in self.query("#lines").results(Lines))
+        if not dropped and len(self.app.screen_stack) > 1:
+            self.dismiss()

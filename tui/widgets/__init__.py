@@ -1,0 +1,1 @@
+"""Widgets that show lines, clocks and accounts; none knows the farm."""

@@ -1,0 +1,103 @@
+"""Accounts side by side: who said what, when, having seen what; one of them can be pointed at."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from rich.style import Style
+from rich.text import Text
+from textual.reactive import reactive
+from textual.widget import Widget
+
+from tui.text import fit, safe
+from tui.widgets.tones import TONE_CLASSES, tone_style
+
+LEAST_WIDTH = 24
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """One account: its id, who gave it, and lines of what it says, each with its tone."""
+
+    id: str
+    who: str
+    lines: tuple[tuple[str, str], ...]
+
+
+class Accounts(Widget, can_focus=True):
+    """A column an account. ``at`` is the one pointed at, -1 for none."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {"accounts--here", *TONE_CLASSES}
+    at: reactive[int] = reactive(-1)
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self.accounts: list[Account] = []
+        self._above: list[tuple[str, str]] = []
+
+    def tell(self, above: Sequence[tuple[str, str]], accounts: Sequence[Account]) -> None:
+        """Show sentences (with tones) above the accounts; nobody is pointed at yet."""
+        same = [one.id for one in accounts] == [one.id for one in self.accounts]
+        self._above, self.accounts = list(above), list(accounts)
+        if not same:
+            self.at = -1
+        self.refresh()
+
+    @property
+    def chosen(self) -> Account | None:
+        """The account pointed at."""
+        return self.accounts[self.at] if 0 <= self.at < len(self.accounts) else None
+
+    def point(self, by: int) -> None:
+        """Point at the next or the last account."""
+        if self.accounts:
+            start = self.at if self.at >= 0 else (-1 if by > 0 else len(self.accounts))
+            self.at = max(0, min(len(self.accounts) - 1, start + by))
+
+    def render(self) -> Text:
+        """Sentences, then the columns that fit, the one pointed at among them."""
+        width = self.size.width
+        text = Text(end="")
+        for said, tone in self._above:
+            for line in self._wrapped(said, width - 1):
+                text.append(f" {line}\n", style=tone_style(self, tone))
+        if not self.accounts:
+            return text
+        fitting = max(1, min(len(self.accounts), width // LEAST_WIDTH))
+        first = max(0, min(self.at - fitting + 1, len(self.accounts) - fitting))
+        shown = range(first, first + fitting)
+        each = width // fitting - 1
+        blocks = [self._block(place, each) for place in shown]
+        for row in range(max(len(block) for block in blocks)):
+            for block in blocks:
+                told, tone = block[row] if row < len(block) else ("", "plain")
+                style = tone_style(self, tone) if tone != "here" else self._here()
+                text.append(fit(told, each), style=style)
+                text.append(" ")
+            text.append("\n")
+        hidden = len(self.accounts) - fitting
+        if hidden:
+            text.append(f" {hidden} more: left and right", style=tone_style(self, "dim"))
+        return text
+
+    def _here(self) -> Style:
+        return self.get_component_rich_style("accounts--here", partial=True)
+
+    def _block(self, place: int, width: int) -> list[tuple[str, str]]:
+        account = self.accounts[place]
+        here = place == self.at
+        letter = LETTERS[place] if place < len(LETTERS) else str(place)
+        head = f"{'▸' if here else ' '} {letter}  {account.who}"
+        block = [(line, "here" if here else "strong") for line in self._wrapped(head, width)[:2]]
+        for said, tone in account.lines:
+            block += [(f"  {line}", tone) for line in self._wrapped(said, width - 2)]
+        return block
+
+    def _wrapped(self, said: str, width: int) -> list[str]:
+        if not said:
+            return [""]
+        lines = Text(safe(said)).wrap(self.app.console, max(8, width))
+        return [line.plain.rstrip() for line in lines]

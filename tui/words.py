@@ -1,0 +1,168 @@
+"""The words of the screens: states with their marks, holds, sexes, and how a moment is said.
+
+A state is a word and a mark before it is a colour. Nothing here reads a clock: now is an argument.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+from herdsync.answers import DueLine, HerdLine
+
+# Mark and how pressing it is; every mark is one cell wide and differs in shape, not in colour.
+STATES: dict[str, tuple[str, int]] = {
+    "closing": ("◆", 0),
+    "late": ("▲", 1),
+    "due": ("●", 2),
+    "unknown": ("?", 3),
+    "open": ("○", 4),
+    "barred": ("▪", 5),
+    "put-off": ("~", 6),
+    "missed": ("✕", 7),
+    "ahead": ("·", 8),
+}
+PRESSING = ("closing", "late", "due", "unknown")
+HOLD_TAGS = {"milk": "■MILK", "meat": "■MEAT", "bred": "■BREED", "leave": "■STAY"}
+MINUTE_S, HOUR_S, DAY_S = 60, 3600, 86_400
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def state_word(state: str) -> str:
+    """Mark and word of a state."""
+    mark, _ = STATES.get(state, ("?", 3))
+    return f"{mark} {state}"
+
+
+def pressing(state: str) -> int:
+    """How pressing a state is; 0 most."""
+    return STATES.get(state, ("?", 3))[1]
+
+
+def hold_tags(holds: list[str]) -> str:
+    """The tags of what is held, milk first: unmistakable without colour."""
+    found = []
+    for word, tag in HOLD_TAGS.items():
+        if any(word in hold.casefold() for hold in holds):
+            found.append(tag)
+    return " ".join(found)
+
+
+def not_for_sale(holds: list[str]) -> list[str]:
+    """The holds on what may be sold: milk and meat."""
+    return [one for one in holds if "milk" in one.casefold() or "meat" in one.casefold()]
+
+
+def named(name: str, holds: list[str]) -> str:
+    """An animal's name with the tag of what is held, milk and meat alone."""
+    tags = hold_tags(not_for_sale(holds))
+    return f"{name} {tags}" if tags else name
+
+
+def mark_of(animal: HerdLine) -> str:
+    """The mark to read on the animal: its left ear, else the right one."""
+    return animal.tattoo_left or animal.tattoo_right or "no mark"
+
+
+def age(days: int | None) -> str:
+    """An age in the unit keepers use: days, weeks, months, years."""
+    if days is None:
+        return "age?"
+    if days < 0:
+        return "unborn"
+    if days < 14:
+        return f"{days} d"
+    if days < 84:
+        return f"{days // 7} wk"
+    if days < 730:
+        return f"{days * 12 // 365} mo"
+    return f"{days // 365} y"
+
+
+def moment_of(text: str, now: datetime) -> datetime | None:
+    """The instant that a date or moment begins, in the zone of ``now``; None for anything else."""
+    try:
+        if len(text) == 10:
+            day = date.fromisoformat(text)
+            return datetime(day.year, day.month, day.day, tzinfo=now.tzinfo)
+        found = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    return found.astimezone(now.tzinfo) if found.tzinfo is not None else None
+
+
+def day_word(text: str, now: datetime) -> str:
+    """A date or moment as a keeper says it: ``today 18:00``, ``Sat 28 Nov``, ``3 Feb 2025``."""
+    moment = moment_of(text, now)
+    if moment is None:
+        return text
+    gap = (moment.date() - now.date()).days
+    clock = f" {moment:%H:%M}" if len(text) > 10 else ""
+    near = {0: "today", 1: "tomorrow", -1: "yesterday"}.get(gap)
+    if near is not None:
+        return near + clock
+    said = f"{moment.day} {MONTHS[moment.month - 1]}"
+    if abs(gap) < 7:
+        return f"{WEEKDAYS[moment.weekday()]} {said}{clock}"
+    return said if moment.year == now.year else f"{said} {moment.year}"
+
+
+def countdown(seconds: int) -> str:
+    """Seconds left as a clock: ``4 d 06 h``, ``5 h 12 min``, ``42:10``; ``over`` once past."""
+    if seconds <= 0:
+        return "over"
+    if seconds >= 2 * DAY_S:
+        return f"{seconds // DAY_S} d {seconds % DAY_S // HOUR_S:02} h"
+    if seconds >= HOUR_S:
+        return f"{seconds // HOUR_S} h {seconds % HOUR_S // MINUTE_S:02} min"
+    return f"{seconds // MINUTE_S:02}:{seconds % MINUTE_S:02}"
+
+
+def seconds_left(ends: str, now: datetime) -> int:
+    """Seconds from ``now`` to a moment or to the end of a date; 0 once it is past."""
+    moment = moment_of(ends, now)
+    if moment is None:
+        return 0
+    if len(ends) == 10:
+        moment += timedelta(days=1)
+    return max(0, int((moment - now).total_seconds()))
+
+
+def until(line: DueLine, now: datetime) -> str:
+    """Until when the work can wait, short: ``3 d late``, ``today``, ``in 5 d``, ``from 12 Dec``."""
+    if line.state == "ahead":
+        return f"from {_short(line.opens, now)}"
+    if line.state == "put-off":
+        return f"to {_short(line.due or line.opens, now)}"
+    last = line.closes or line.due
+    moment = moment_of(last, now)
+    if moment is None:
+        return ""
+    gap = (moment.date() - now.date()).days
+    if gap < 0:
+        return f"{span(-gap)} {'late' if line.state == 'late' else 'ago'}"
+    if gap == 0:
+        return f"by {moment:%H:%M}" if len(last) > 10 and moment >= now else "today"
+    return f"in {span(gap)}"
+
+
+def span(days: int) -> str:
+    """Days in the unit a keeper would say: days, weeks, months, years."""
+    if days < 21:
+        return f"{days} d"
+    if days < 84:
+        return f"{days // 7} wk"
+    return f"{days * 12 // 365} mo" if days < 730 else f"{days // 365} y"
+
+
+def _short(text: str, now: datetime) -> str:
+    moment = moment_of(text, now)
+    if moment is None:
+        return "?"
+    said = f"{moment.day} {MONTHS[moment.month - 1]}"
+    return said if moment.year == now.year else f"{said} {moment.year}"
+
+
+def count(number: int, one: str, many: str = "") -> str:
+    """``1 animal``, ``3 animals``."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
