@@ -114,14 +114,21 @@ def complete_pair(
 
 def animals(context: click.Context) -> list[str]:
     """The names of the herd, as far as they are plain words; none where no farm opens."""
-    asked = context.find_object(Asked) or Asked()
-    folder = context.params.get("farm_folder")
     try:
-        with Asked(farm_folder=str(folder or asked.farm_folder)).farm() as farm:
+        with Asked(farm_folder=_folder_said(context)).farm() as farm:
             names = [line.name for line in farm.herd()]
     except Fault:
         return []
     return [name for name in names if name.isprintable()][:CANDIDATES]
+
+
+def _folder_said(context: click.Context | None) -> str:
+    """What was typed for --farm, after the verb or before it."""
+    while context is not None:
+        if context.params.get("farm_folder"):
+            return str(context.params["farm_folder"])
+        context = context.parent
+    return ""
 
 
 def _values(context: click.Context, kind: Kind, name: str) -> list[str]:
