@@ -26,7 +26,11 @@ def dump(shelf: Shelf) -> dict[str, bytes]:
         "of_kind": _encode([(kind, _ids(shelf.of_kind(kind))) for kind in kinds]),
         "naming": _encode([(id, _ids(shelf.naming(id))) for id in ids]),
         "naming kind": _encode(
-            [(id, kind, _ids(shelf.naming(id, kind))) for id in ids for kind in ("dose", "pen-move")]
+            [
+                (id, kind, _ids(shelf.naming(id, kind)))
+                for id in ids
+                for kind in ("dose", "pen-move")
+            ]
         ),
         "safety_only": _encode([(id, _ids(shelf.safety_only(id, "dose"))) for id in ids]),
         "unreadable": _encode([(id, shelf.unreadable(id)) for id in named]),

@@ -28,13 +28,13 @@ FIELDS: dict[str, dict[str, tuple[Any, ...]]] = {
         "name": NAMES, "sex": ("doe", "buck"), "born": ("2020-03-01", "2025-12-01", "2026-01"),
         "tattoo_left": ("A1", "A2"), "tattoo_right": ("QMR",), "tag": ("7", "07"),
     },
-    "dose": {"on": DAYS, "milk_h": ([48, 0, "h"], [96, 0, "h"]), "amount_ml": ([2, 0, "mL"],),
+    "dose": {"on": DAYS[:3], "milk_h": ([48, 0, "h"], [96, 0, "h"]), "amount_ml": ([2, 0, "mL"],),
              "route": ("in-muscle", "under-skin")},
     "weighing": {"on": DAYS, "weight_kg": ([445, -1, "lb"], [20, 0, "kg"]), "how": ("scale", "tape")},
     "mating": {"on": DAYS},
     "kidding": {"on": DAYS},
     "milk": {"on": DAYS, "milking": ("morning", "evening"), "milk_kg": ([2, 0, "kg"],)},
-    "pen-move": {"on": DAYS},
+    "pen-move": {"on": DAYS[:2]},
     "hoof-trim": {"on": DAYS, "front_left": ("ok", "overgrown")},
     "leaving": {"on": DAYS, "how": ("sold",)},
     "arrival": {"on": DAYS},
@@ -56,11 +56,28 @@ class History:
     def __init__(self, steps: list[Step]) -> None:
         self.yard = Yard(devices={"house": "Oda", "barn": "Ravi", "loft": "Ravi"})
         self.yard.admit("shed", "Jun", role="helper")
+        self._stock(self.yard)
         self.yard.meet()
         self.lost: list[Replica] = []
         self.copies: list[Device] = []
         for name, number in steps:
             STEPS[name](self, random.Random(number))
+
+    @staticmethod
+    def _stock(yard: Yard) -> None:
+        """What all know before they part: few enough things that their acts run into each other."""
+        dam = yard.animal("Agate", sex="doe", born="2020-03-01")
+        buck = yard.animal("Basalt", sex="buck", born="2021-03-01", tag="7")
+        yard.animal("Onyx", dam=dam, sire=buck, born="2025-12-01")
+        products = [
+            yard.write("house", "product", substance=word) for word in ("Quillsan", "Marlin")
+        ]
+        yard.write("house", "pen", name="Byre")
+        yard.write("house", "pen", name="Loft")
+        for device, product in zip(("house", "barn"), products, strict=True):
+            yard.write(
+                device, "dose", animal=dam, on="2026-01-02", product=product, milk_h=[96, 0, "h"]
+            )
 
     @property
     def entries(self) -> list[Entry]:
@@ -107,18 +124,21 @@ def all_of(device: Device, kind: str) -> list[Record]:
 
 
 def pick(device: Device, chance: random.Random, kind: str = "") -> Record | None:
+    kind = kind or chance.choice(["dose", "dose", "animal", ""])
     known = all_of(device, kind)
     return chance.choice(known) if known else None
 
 
 def record(history: History, chance: random.Random) -> None:
     device = chance.choice(history.laptops)
-    kind = chance.choice([*FIELDS, "animal", "animal", "dose", "dose"])
+    kind = chance.choice([*FIELDS, "animal", *["dose", "pen-move"] * 3])
     fields = fields_for(kind, device, chance)
     begin(history, device, kind, fields, by=chance.choice(["", "", "Jun"]))
 
 
-def begin(history: History, device: Device, kind: str, fields: dict[str, Any], by: str = "") -> None:
+def begin(
+    history: History, device: Device, kind: str, fields: dict[str, Any], by: str = ""
+) -> None:
     spec = CATALOGUE[kind]
     payload: dict[str, Any] = {"fields": fields}
     if spec.keyed:
@@ -135,7 +155,11 @@ def amend(history: History, chance: random.Random) -> None:
         return
     fields = fields_for(shown.kind, device, chance)
     name = chance.choice(sorted(fields)) if fields else None
-    if name is None or CATALOGUE[shown.kind].fields[name].many or name == CATALOGUE[shown.kind].keyed:
+    if (
+        name is None
+        or CATALOGUE[shown.kind].fields[name].many
+        or name == CATALOGUE[shown.kind].keyed
+    ):
         return
     claims = {}
     register = shown.register_of(name)
@@ -145,9 +169,7 @@ def amend(history: History, chance: random.Random) -> None:
     change(device, AMEND, shown, claims, because=chance.choice(["", "", "read again"]))
 
 
-def change(
-    device: Device, verb: str, shown: Record, claims: dict[str, Any], **more: Any
-) -> Entry:
+def change(device: Device, verb: str, shown: Record, claims: dict[str, Any], **more: Any) -> Entry:
     payload = {"of": shown.id, "claims": claims} | {k: v for k, v in more.items() if v}
     subjects = frozenset({shown.id})
     return device.write(Act(verb, shown.kind, payload, 1, 0, subjects))
@@ -205,7 +227,9 @@ def part(history: History, chance: random.Random) -> None:
 
 def tie(device: Device, a: bytes, b: bytes, verb: str) -> None:
     shelf = device.replica.shelf
-    before = [one for one in shelf.touching(tie_id(a, b)) if one.header.verb in ("same", "different")]
+    before = [
+        one for one in shelf.touching(tie_id(a, b)) if one.header.verb in ("same", "different")
+    ]
     cited = {id for entry in before for id in entry.body.payload["cites"]}
     cites = sorted(entry.record_id for entry in before if entry.record_id not in cited)
     shown = shelf.get(a)
@@ -280,7 +304,8 @@ def misbehave(history: History, chance: random.Random) -> None:
         Act(RECORD, "dose", {"fields": {"animal": "text"}}),
         Act(RECORD, "animal", {"fields": {"stands": False, "name": "Marl"}}),
         Act(RECORD, "animal", {"fields": {"stands": {"add": 1}, "verdict": True}}),
-        Act(RECORD, "future-kind", {"fields": {"x": [1, {"y": b"z"}]}}, flags=CRITICAL, subjects=frozenset({of})),
+        Act(RECORD, "future-kind", {"fields": {"x": [1, {"y": b"z"}]}},
+            flags=CRITICAL, subjects=frozenset({of})),
         Act(RECORD, "dose", {"fields": {}}, kind_version=9, flags=CRITICAL, subjects=frozenset({of})),
         Act(RECORD, "animal", {"fields": {"new_field": {"add": [1]}, "name": "Onyx"}}),
         Act(RECORD, "animal", {"key": "k", "fields": {"name": "Keyed"}}),
@@ -295,8 +320,11 @@ def misbehave(history: History, chance: random.Random) -> None:
         Act(AMEND, "animal", {"of": tie_id(of, other.id if other else of), "claims": {}}),
         Act(AMEND, "setting", {"of": keyed_record_id(farm, "setting", "zone"), "claims": {}}),
         Act(AMEND, shown.kind if shown else "dose",
-            {"of": of, "claims": {"odd": [{"odd": {"add": []}}, known], "stands": [{"stands": True}, known]}}),
-        Act(AMEND, "animal", {"of": of, "claims": {SET_FIELD: [{SET_FIELD: {"add": [], "drop": [["show", known]]}}, known]}}),
+            {"of": of,
+             "claims": {"odd": [{"odd": {"add": []}}, known], "stands": [{"stands": True}, known]}}),
+        Act(AMEND, "animal",
+            {"of": of,
+             "claims": {SET_FIELD: [{SET_FIELD: {"add": [], "drop": [["show", known]]}}, known]}}),
         Act(RETRACT, "dose", {"of": of, "claims": {"on": [{"on": "2026-01-01"}, []]}}),
     ]  # fmt: skip
     device.write(chance.choice(odd))
