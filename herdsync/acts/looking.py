@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from herdsync import answers
+from herdsync import answers, reports
 from herdsync.acts import finding
 from herdsync.acts.door import Door
 from herdsync.acts.typed import Index
@@ -18,7 +18,6 @@ from herdsync.kinds.ids import text_id
 from herdsync.merge.conflicts import Conflict
 from herdsync.merge.pedigree import folded
 from herdsync.merge.records import Record
-from herdsync.projections import reports
 from herdsync.projections.conflict_lines import conflict_line
 from herdsync.projections.due import Rounds
 from herdsync.projections.exposure import exposures
@@ -33,7 +32,7 @@ from herdsync.projections.pages import animal_answer, record_answer
 from herdsync.projections.plan_lines import plan_lines
 from herdsync.projections.settings import setting_lines, settings_of
 from herdsync.projections.timers import timers
-from herdsync.projections.trail import about, trail
+from herdsync.projections.trail import trail
 from herdsync.projections.voices import Voices
 from herdsync.store.view import View
 
@@ -167,12 +166,14 @@ class Looking(Door):
             return [conflict_line(one, herd.look, self._among(view, voices, one)) for one in found]
 
     def trail(self, ref: str) -> list[answers.TrailLine]:
-        """Every change of a record, oldest first; of an animal, of every record naming it."""
-        with self._herd() as herd, self._looking() as (view, _):
+        """Every change of a record, oldest first; of an animal, of every record naming it.
+
+        Retracted records are told like any other: what was taken back was still written.
+        """
+        with self._herd() as herd, self._looking() as (view, shelf):
             record = self._record(ref)
-            goat = herd.goat(record.id)
-            records = about(goat) if goat is not None else [record]
-            return trail(records, herd.look, self._voices(view))
+            naming = shelf.ever_naming(record.id) if record.kind == "animal" else []
+            return trail([record, *naming], herd.look, self._voices(view))
 
     def trail_all(self, limit: int = 200) -> list[answers.TrailLine]:
         """The farm's newest changes, newest first."""

@@ -16,7 +16,7 @@ from herdsync.projections import acts, moments
 from herdsync.projections.breeding import pedigree, size_of
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
-from herdsync.projections.reports import ExposureLine
+from herdsync.reports import ExposureLine
 from herdsync.trade.dates import Window
 from herdsync.trade.pedigree import HerdBook
 from herdsync.trade.relationship import relate

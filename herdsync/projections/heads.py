@@ -7,7 +7,7 @@ from herdsync.merge.records import Record
 from herdsync.projections import acts
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
-from herdsync.projections.reports import HeadsLine
+from herdsync.reports import HeadsLine
 
 
 def counted_heads(herd: Herd) -> list[HeadsLine]:

@@ -18,8 +18,8 @@ from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 from herdsync.projections.pieces import doing, pieces
 from herdsync.projections.plan import Item
-from herdsync.projections.reports import KidBoard, KidTask
 from herdsync.projections.whom import fits
+from herdsync.reports import KidBoard, KidTask
 from herdsync.trade.castration import KeptAs, decision
 from herdsync.trade.kids import daily_gain
 from herdsync.trade.tetanus import TetanusHistory

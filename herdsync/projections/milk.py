@@ -14,8 +14,8 @@ from herdsync.merge.records import Record
 from herdsync.projections import acts
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
-from herdsync.projections.reports import MilkLine
 from herdsync.projections.withholding import held_by
+from herdsync.reports import MilkLine
 
 
 def milk_lines(herd: Herd, first: date, last: date) -> list[MilkLine]:

@@ -1,4 +1,4 @@
-"""Answers of the projections beyond those every command has: exposure, heads, milk, kids. Shapes only.
+"""Frozen answers beyond those of every command: exposure, heads, milk, kids. Shapes only, no rules.
 
 As in ``herdsync.answers``: more fields may be added, none renamed; ids are base32 text.
 """
