@@ -132,6 +132,10 @@ class Shelf(ABC):
         """See `Records.naming`."""
         return [record for record in self._kept_naming(self._ids(animal), kind) if counts(record)]
 
+    def ever_naming(self, animal: bytes) -> list[Record]:
+        """See `Records.ever_naming`."""
+        return list(self._kept_naming(self._ids(animal), None))
+
     def safety_only(self, animal: bytes, kind: str) -> list[Record]:
         """See `Records.safety_only`."""
         found = self._kept_naming(self._ids(animal), kind)

@@ -16,7 +16,6 @@ from herdsync.projections import moments
 from herdsync.projections.goat import Goat
 from herdsync.projections.look import Look
 from herdsync.projections.voices import Voices, answered
-from herdsync.projections.withholding import MEDICINES
 
 
 def trail(records: Iterable[Record], look: Look, voices: Voices) -> list[TrailLine]:
@@ -35,14 +34,9 @@ def trail(records: Iterable[Record], look: Look, voices: Voices) -> list[TrailLi
 
 
 def about(goat: Goat) -> list[Record]:
-    """An animal's sheet and every record that names it, those that count for safety alone too."""
-    found = {goat.id: goat.record}
-    for acts in (*goat.acts.values(), *goat.named_in.values()):
-        found |= {record.id: record for record in acts}
-    for kind in MEDICINES:
-        for record in goat.look.records.safety_only(goat.id, kind):
-            found.setdefault(record.id, record)
-    return list(found.values())
+    """An animal's sheet and every record that names it: what was taken back was written too."""
+    naming = goat.look.records.ever_naming(goat.id)
+    return list(({goat.id: goat.record} | {record.id: record for record in naming}).values())
 
 
 def _lines(claim: Claim, record: Record, look: Look, voices: Voices) -> Iterator[TrailLine]:
