@@ -76,7 +76,7 @@ def told_conflicts(lines: list[ConflictLine]) -> Iterator[str]:
         yield from sentence(f"{line.id[:SHORT]}  {what} ({line.kind}{state})", 0, 14)
         if line.says:
             yield from sentence(line.says, 2)
-        yield from ("  " + row for row in _accounts(line.claims))
+        yield from _accounts(line.claims)
         if line.open:
             yield from (f"  {how}" for how in _mending(line))
 
@@ -84,21 +84,21 @@ def told_conflicts(lines: list[ConflictLine]) -> Iterator[str]:
 def _accounts(claims: list[ClaimLine]) -> list[str]:
     """The accounts side by side; where they are long, one under the other so that none is cut."""
     if all(len(_said(one)) <= SAID_BESIDE for one in claims):
-        return accounts_table(claims)
+        return accounts_table(claims, 2)
     lines = []
     for one in claims:
         by = f"{one.id[:8]}  {who(one.by, one.keeper)} on {one.device}, {moment(one.recorded)}"
-        lines += [*sentence(by, 0, 2), *sentence(_said(one), 2)]
+        lines += [*sentence(by, 2, 4), *sentence(_said(one), 4)]
     return lines
 
 
-def accounts_table(claims: list[ClaimLine]) -> list[str]:
+def accounts_table(claims: list[ClaimLine], indent: int) -> list[str]:
     """What each account says, by whom, on which laptop, and when."""
     rows = [
         (one.id[:8], _said(one), who(one.by, one.keeper), one.device, moment(one.recorded))
         for one in claims
     ]
-    return table(("account", "says", "by", "laptop", "written"), rows)
+    return table(("account", "says", "by", "laptop", "written"), rows, indent)
 
 
 def _said(claim: ClaimLine) -> str:

@@ -70,7 +70,7 @@ def told_work(line: DueLine) -> list[str]:
     return [first.rstrip(), *(row for one in why for row in sentence(one, 12))]
 
 
-def told_timers(lines: list[Timer]) -> Iterator[str]:
+def told_timers(lines: list[Timer], indent: int = 0) -> Iterator[str]:
     """Running clocks, the soonest first as the farm gives them."""
     if not lines:
         yield "No clock is running."
@@ -79,7 +79,7 @@ def told_timers(lines: list[Timer]) -> Iterator[str]:
          "check date" if line.doubtful else "")
         for line in lines
     ]  # fmt: skip
-    yield from table(("animal", "what", "ends", "left", ""), rows)
+    yield from table(("animal", "what", "ends", "left", ""), rows, indent)
 
 
 def told_plan(lines: list[PlanLine]) -> Iterator[str]:

@@ -16,7 +16,7 @@ GAP = 2
 NARROWEST = 6
 
 
-def table(headings: Sequence[str], rows: Iterable[Sequence[object]]) -> list[str]:
+def table(headings: Sequence[str], rows: Iterable[Sequence[object]], indent: int = 0) -> list[str]:
     """Aligned columns under headings; empty columns are left out, the widest are cut to fit."""
     cells = [[safe_text(_plain(cell)) for cell in row] for row in rows]
     if not cells:
@@ -24,8 +24,9 @@ def table(headings: Sequence[str], rows: Iterable[Sequence[object]]) -> list[str
     kept = [place for place in range(len(headings)) if any(row[place] for row in cells)]
     shown = [[headings[place] for place in kept]]
     shown += [[row[place] for place in kept] for row in cells]
-    widths = _fitted([max(width(row[place]) for row in shown) for place in range(len(kept))])
-    return [_line(row, widths) for row in shown]
+    wanted = [max(width(row[place]) for row in shown) for place in range(len(kept))]
+    widths = _fitted(wanted, LINE - indent)
+    return [" " * indent + _line(row, widths) for row in shown]
 
 
 def sentence(text: str, indent: int = 0, hanging: int | None = None) -> list[str]:
@@ -93,8 +94,8 @@ def _plain(cell: object) -> str:
     return str(cell)
 
 
-def _fitted(widths: list[int]) -> list[int]:
-    room = LINE - GAP * (len(widths) - 1)
+def _fitted(widths: list[int], line: int) -> list[int]:
+    room = line - GAP * (len(widths) - 1)
     fitted = list(widths)
     while sum(fitted) > room:
         widest = fitted.index(max(fitted))

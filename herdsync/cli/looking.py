@@ -91,7 +91,7 @@ def told_record(record: RecordAnswer, kids: list[str]) -> Iterator[str]:
             yield from told_work(line)
     if record.timers:
         yield "Running"
-        yield from ("  " + row for row in told_timers(record.timers))
+        yield from told_timers(record.timers, 2)
     if kids:
         yield from sentence(f"Kids: {', '.join(kids)}", 0, 6)
     yield from _told_acts(record.acts)
@@ -104,7 +104,7 @@ def _told_field(name: str, field: FieldAnswer) -> Iterator[str]:
         return
     yield from labelled(name, f"{shown}  (disputed)")
     standing = [one for one in field.claims if one.stands]
-    yield from ("    " + row for row in accounts_table(standing))
+    yield from accounts_table(standing, 4)
 
 
 def _told_acts(acts: list[ActLine]) -> Iterator[str]:
@@ -116,7 +116,7 @@ def _told_acts(acts: list[ActLine]) -> Iterator[str]:
          act.id[:8])
         for act in acts[:ACTS_SHOWN]
     ]  # fmt: skip
-    yield from ("  " + row for row in table(("on", "what", "", "id"), rows))
+    yield from table(("on", "what", "", "id"), rows, 2)
     if len(acts) > ACTS_SHOWN:
         yield f"  and {len(acts) - ACTS_SHOWN} older ones; 'herdsync trail' has all."
 

@@ -9,7 +9,7 @@ import click
 
 from herdsync.answers import DoseVolume, Mating, RationSum
 from herdsync.cli.asking import Asked, verb
-from herdsync.cli.columns import labelled, sentence
+from herdsync.cli.columns import labelled, sentence, several
 from herdsync.cli.typed import complete_animal
 
 
@@ -58,13 +58,12 @@ def told_dose(volume: DoseVolume) -> Iterator[str]:
     yield from labelled("sites", volume.sites)
     for warning in volume.warnings:
         yield from sentence(warning, 2, 4)
-    yield from sentence("This is your own sum checked; label and veterinarian come first.", 2, 4)
 
 
 def told_mating(mating: Mating) -> Iterator[str]:
     """Kinship and days."""
     yield from labelled("inbreeding", f"{mating.inbreeding:.4f} of the kids")
-    known = f"{mating.relationship:.4f}, {mating.generations} generations known"
+    known = f"{mating.relationship:.4f}, {several(mating.generations, 'generation')} known"
     yield from labelled("relationship", known)
     yield from labelled("due", f"{mating.due} ({' to '.join(mating.window)})")
     for warning in mating.warnings:
