@@ -7,7 +7,7 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from herdsync.faults import DamagedFarm, Refused
+from herdsync.faults import BadBytes, Refused
 from herdsync.store.database import FILE
 
 
@@ -85,9 +85,9 @@ def _entries_in(file: Path) -> int:
             sound = backup.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
             entries = int(backup.execute("SELECT count(*) FROM entry").fetchone()[0])
     except sqlite3.Error as fault:
-        raise DamagedFarm(
+        raise BadBytes(
             f"{file} is no backup of a farm ({fault}).", "Use another backup."
         ) from fault
     if not sound:
-        raise DamagedFarm(f"{file} is damaged.", "Use another backup.")
+        raise BadBytes(f"{file} is damaged.", "Use another backup.")
     return entries
