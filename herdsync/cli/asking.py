@@ -28,6 +28,7 @@ from herdsync.wall import Wall, environment
 
 FARM_VARIABLE = "HERDSYNC_FARM"
 AT_VARIABLE = "HERDSYNC_AT"
+NAME_LETTERS = 80
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +85,16 @@ class Asked:
         """The farm, open for one verb. Raises Refused where there is none."""
         if not (self.folder / FILE).exists():
             raise no_farm(self.folder)
-        with Farm.open(self.folder, self.wall(), by=self.by, known=self.known) as farm:
+        with Farm.open(self.folder, self.wall(), by=self.person, known=self.known) as farm:
             yield farm
+
+    @property
+    def person(self) -> str:
+        """Who is at the keyboard. Raises Refused for what no trail should carry as a name."""
+        if len(self.by) > NAME_LETTERS or not self.by.isprintable():
+            mend = f"Give at most {NAME_LETTERS} plain characters."
+            raise Refused("The name given with --by is unfit.", mend)
+        return self.by.strip()
 
     def answer(self, value: Any, lines: Iterable[str]) -> None:
         """Print one JSON document, or the lines a person reads."""
@@ -114,7 +123,7 @@ def no_farm(folder: Path) -> Refused:
 def verb(name: str, *, known: bool = False) -> Callable[[Callable[..., None]], click.Command]:
     """Make a function ``f(asked, ...)`` a verb; its help sentence comes from the table of actions.
 
-    ``known`` adds --known to a verb that reads.
+    What its own docstring adds stands below the options. ``known`` adds --known to a verb that reads.
     """
 
     def made(function: Callable[..., None]) -> click.Command:
@@ -130,7 +139,7 @@ def verb(name: str, *, known: bool = False) -> Callable[[Callable[..., None]], c
         options = every_verbs_options(known=known)
         for option in reversed(options):
             run = option(run)
-        return click.command(name, help=deed_of_verb(name).help)(run)
+        return click.command(name, help=deed_of_verb(name).help, epilog=function.__doc__)(run)
 
     return made
 

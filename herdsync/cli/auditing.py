@@ -124,7 +124,9 @@ def told_verified(verified: Verified) -> Iterator[str]:
     if verified.parked:
         yield f"Waiting for what they build on: {verified.parked}."
     if verified.unreadable:
-        yield f"Written by a newer program: {verified.unreadable}."
+        yield f"Kept and passed on, but not understood here: {verified.unreadable}."
+        for one in verified.unread:
+            yield from sentence(f"{one.what}: {one.why}.", 2, 4)
     for word, told in (("Fault", verified.faults), ("Fork", verified.forks)):
         for one in told:
             yield from sentence(f"{word}: {one}", 0, 2)

@@ -100,7 +100,7 @@ def dashboard(asked: Asked, plain: str | None) -> int:
     from tui.app import run
 
     wall = asked.wall(ticking=place is None)
-    return run(asked.folder, wall, asked.by, plain=place.id if place else "")
+    return run(asked.folder, wall, asked.person, plain=place.id if place else "")
 
 
 def run_words(words: Sequence[str]) -> int:
@@ -118,6 +118,12 @@ def run_words(words: Sequence[str]) -> int:
         return _say(str(fault), DAMAGED)
     except Fault as fault:
         return _say(str(fault), REFUSED)
+    except BrokenPipeError:
+        raise
+    except OSError as fault:
+        where = f" ({fault.filename})" if fault.filename else ""
+        what = f"The system refused: {fault.strerror or fault}{where}."
+        return _say(f"{what} See that the folder is there and can be written.", REFUSED)
 
 
 def _usage(fault: click.ClickException) -> str:

@@ -114,3 +114,9 @@ def test_a_backup_holds_the_farm_and_opens_to_read(farm: Laptops, tmp_path: Path
     assert [line["name"] for line in farm.ask("attic", "herd")] == ["Agate"]
     farm.refusal("attic", "record", "animal", "name=Opal")
     farm.refusal("house", "restore", str(tmp_path / "farm.backup"))
+
+
+def test_what_is_no_backup_is_refused_and_leaves_no_farm(laptops: Laptops, tmp_path: Path) -> None:
+    (tmp_path / "letter.txt").write_text("dear Oda")
+    assert "letter.txt" in laptops.refusal("house", "restore", str(tmp_path / "letter.txt"))
+    laptops.refusal("house", "herd")

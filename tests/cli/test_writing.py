@@ -112,3 +112,24 @@ def test_settings_are_listed_and_set(farm: Laptops) -> None:
     assert [line["value"] for line in farm.ask("house", "settings", "hoof-days")] == ["42"]
     farm.refusal("house", "settings", "hoof-days", "often")
     farm.refusal("house", "settings", "no-such-thing", code=2)
+
+
+def test_a_name_no_trail_should_carry_is_refused(farm: Laptops) -> None:
+    for name in ("\udcff", "\x1b]0;t\x07", "\u202eJun", "x" * 81):
+        words = ("record", "animal", "name=Agate", "--by", name)
+        assert "--by" in farm.refusal("house", *words)
+
+
+def test_a_folder_that_cannot_be_made_is_one_sentence(laptops: Laptops) -> None:
+    (laptops.stage.folder / "house").write_text("a file stands here")
+    words = ("found", "Q", "--keeper", "Oda", "--device", "house")
+    assert "folder" in laptops.refusal("house", *words)
+
+
+def test_what_was_taken_back_stays_in_the_trail(farm: Laptops) -> None:
+    farm.ask("house", "record", "animal", "name=Agate", "sex=doe")
+    id = farm.ask("house", "record", "weighing", "animal=Agate", "weight_kg=60")["id"]
+    farm.ask("house", "retract", id, "--because", "that was Opal")
+    told = [line for line in farm.ask("house", "trail", "Agate") if line["record"] == id]
+    assert told[-1]["verb"] == "retract"
+    assert told[-1]["because"] == "that was Opal"
