@@ -270,6 +270,7 @@ class Verified(Struct, frozen=True):
     unvouched: int
     parked: int = 0
     unreadable: int = 0
+    unread: list[Setback] = []
 
 
 class Found(Struct, frozen=True):

@@ -42,8 +42,8 @@ LADDER = (
 LATE = {("herdsync.cli", "tui"), ("herdsync.cli", "scenarios")}
 # The dashboard sees the engine through these alone.
 DASHBOARD_SEES = {
-    "herdsync.farm", "herdsync.founding", "herdsync.deeds", "herdsync.answers", "herdsync.reports", "herdsync.faults",
-    "herdsync.wall", "herdsync.safe_text", "herdsync.kinds",
+    "herdsync.farm", "herdsync.founding", "herdsync.deeds", "herdsync.answers",
+    "herdsync.reports", "herdsync.faults", "herdsync.wall", "herdsync.safe_text", "herdsync.kinds",
 }  # fmt: skip
 THIRD_PARTY = {
     "click": ("herdsync.cli", "herdsync.start", "scenarios"),
@@ -51,7 +51,8 @@ THIRD_PARTY = {
     "filelock": ("herdsync.store",),
     "mnemonic": ("herdsync.log",),
     "msgspec": (
-        "herdsync.answers", "herdsync.reports", "herdsync.kinds", "herdsync.log", "herdsync.merge", "herdsync.store",
+        "herdsync.answers", "herdsync.reports", "herdsync.kinds", "herdsync.log",
+        "herdsync.merge", "herdsync.store",
         "herdsync.projections", "herdsync.exchange", "herdsync.acts", "herdsync.cli", "scenarios",
     ),
     "platformdirs": ("herdsync.store", "herdsync.cli"),

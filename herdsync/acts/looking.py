@@ -16,6 +16,7 @@ from herdsync.faults import Refused
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
 from herdsync.merge.conflicts import Conflict
+from herdsync.merge.folding import fold_tie
 from herdsync.merge.pedigree import folded
 from herdsync.merge.records import Record
 from herdsync.projections.conflict_lines import conflict_line
@@ -174,6 +175,20 @@ class Looking(Door):
             record = self._record(ref)
             naming = shelf.ever_naming(record.id) if record.kind == "animal" else []
             return trail([record, *naming], herd.look, self._voices(view))
+
+    def _ties(
+        self, view: View, herd: Herd, records: list[Record], voices: Voices
+    ) -> list[answers.TrailLine]:
+        """The words on whether these records are one with others."""
+        found: dict[bytes, list[answers.TrailLine]] = {}
+        shelf = view.shelf
+        every = {tie for record in records for id in record.ids for tie in shelf.ties_of(id)}
+        for tie, *pair in sorted(every):
+            a, b = (shelf.get(id) for id in pair)
+            if a is not None and b is not None:
+                verdict = fold_tie(tie, shelf.touching(tie), view.members())
+                found[tie] = tie_lines(verdict, a, b, herd.look, voices)
+        return [line for lines in found.values() for line in lines]
 
     def trail_all(self, limit: int = 200) -> list[answers.TrailLine]:
         """The farm's newest changes, newest first."""

@@ -42,6 +42,10 @@ class Vouching(Door):
                 unvouched=len(unvouched),
                 parked=view.log.parked_count(),
                 unreadable=len(view.shelf.every_unread()),
+                unread=[
+                    answers.Setback(f"entry {text_id(one.entry)}", safe_text(one.why))
+                    for one in view.shelf.every_unread()
+                ],
             )
         self._store.note_checks(found)
         return verified

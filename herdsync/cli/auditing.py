@@ -125,8 +125,8 @@ def told_verified(verified: Verified) -> Iterator[str]:
         yield f"Waiting for what they build on: {verified.parked}."
     if verified.unreadable:
         yield f"Kept and passed on, but not understood here: {verified.unreadable}."
-        for one in verified.unread:
-            yield from sentence(f"{one.what}: {one.why}.", 2, 4)
+        for unread in verified.unread:
+            yield from sentence(f"{unread.what}: {unread.why}.", 2, 4)
     for word, told in (("Fault", verified.faults), ("Fork", verified.forks)):
         for one in told:
             yield from sentence(f"{word}: {one}", 0, 2)

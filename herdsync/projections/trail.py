@@ -8,10 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from msgspec import structs
+
 from herdsync.answers import TrailLine
 from herdsync.kinds.ids import text_id
-from herdsync.merge.payloads import RECORD, STANDS
-from herdsync.merge.records import Claim, Record
+from herdsync.merge.payloads import DIFFERENT, RECORD, SAME, STANDS, VERDICT
+from herdsync.merge.records import Claim, Record, Register
 from herdsync.projections import moments
 from herdsync.projections.goat import Goat
 from herdsync.projections.look import Look
@@ -31,6 +33,24 @@ def trail(records: Iterable[Record], look: Look, voices: Voices) -> list[TrailLi
     for _, claim, record in changes:
         lines += _lines(claim, record, look, voices)
     return lines
+
+
+def tie_lines(
+    verdict: Register, a: Record, b: Record, look: Look, voices: Voices
+) -> list[TrailLine]:
+    """Every word on whether two records are one: `same` or `different`, with what it ended."""
+    lines = []
+    for claim in verdict.every():
+        cited = [one for one in verdict.every() if one.entry in set(claim.cites)]
+        before = sorted({_verdict(one) for one in cited})
+        line = _line(claim, a, "verdict", before, _verdict(claim), look, voices)
+        title = f"{look.names.of(a)} and {look.names.of(b)}"
+        lines.append(structs.replace(line, title=title))
+    return lines
+
+
+def _verdict(claim: Claim) -> str:
+    return SAME if claim.values[VERDICT] else DIFFERENT
 
 
 def about(goat: Goat) -> list[Record]:
