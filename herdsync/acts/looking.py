@@ -33,7 +33,7 @@ from herdsync.projections.pages import animal_answer, record_answer
 from herdsync.projections.plan_lines import plan_lines
 from herdsync.projections.settings import setting_lines, settings_of
 from herdsync.projections.timers import timers
-from herdsync.projections.trail import trail
+from herdsync.projections.trail import tie_lines, trail
 from herdsync.projections.voices import Voices
 from herdsync.store.view import View
 
@@ -174,7 +174,10 @@ class Looking(Door):
         with self._herd() as herd, self._looking() as (view, shelf):
             record = self._record(ref)
             naming = shelf.ever_naming(record.id) if record.kind == "animal" else []
-            return trail([record, *naming], herd.look, self._voices(view))
+            voices = self._voices(view)
+            lines = trail([record, *naming], herd.look, voices)
+            lines += self._ties(view, herd, [record, *naming], voices)
+        return sorted(lines, key=lambda line: line.height)
 
     def _ties(
         self, view: View, herd: Herd, records: list[Record], voices: Voices
