@@ -165,8 +165,9 @@ def _after_leaving(acts: dict[str, list[Record]]) -> Iterator[Conflict]:
         if not isinstance(until, str):
             continue
         left = span(until, _UTC)[1]
-        returned = [span(on, _UTC)[1] for on in back if isinstance(on, str)]
-        again = min((one for one in returned if one > left), default=None)
+        # Of a day known no closer, an act may fall after the coming back on it.
+        returned = [span(on, _UTC) for on in back if isinstance(on, str)]
+        again = min((earliest for earliest, latest in returned if latest > left), default=None)
         for name, members in sorted(acts.items()):
             time_field = CATALOGUE[name].on
             if name in _AFTER_LEAVING or time_field is None:

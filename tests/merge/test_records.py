@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from typing import Any
 
 import pytest
 
@@ -29,11 +30,11 @@ def got(yard: Yard, id: bytes, device: str = "") -> Record:
     return record
 
 
-def dose(yard: Yard, device: str = "house", **fields: object) -> bytes:
+def dose(yard: Yard, device: str = "house", **fields: Any) -> bytes:
     animal = yard.records().of_kind("animal")[0].id
     product = yard.records().of_kind("product")[0].id
-    told = {"animal": animal, "product": product, "on": "2026-01-02"} | fields
-    return yard.write(device, "dose", **told)
+    told: dict[str, Any] = {"animal": animal, "product": product, "on": "2026-01-02"}
+    return yard.write(device, "dose", **told, **fields)
 
 
 @pytest.fixture

@@ -13,7 +13,8 @@ from herdsync.merge.records import Record
 from herdsync.merge.replica import Replica
 from herdsync.merge.shelf import MemoryShelf
 from tests.merge.histories import History, Step, steps
-from tests.merge.slow_model import Act, Found, Model
+from tests.merge.slow_model import Act
+from tests.merge.slow_rules import Found, Rules
 
 EXAMPLES = int(os.environ.get("HERDSYNC_PROOF_EXAMPLES", "60"))
 at_length = settings(
@@ -78,7 +79,7 @@ def found(one: Conflict) -> Found:
 def test_the_merge_says_what_the_model_says(history: list[Step]) -> None:
     entries = History(history).entries
     shelf = folded(entries)
-    model = Model(entries)
+    model = Rules(entries)
     records = {record.id: told(record) for record in shelf.every_record()}
     assert records == {act.id: expected(act) for act in model.acts}
     assert {one.entry for one in shelf.every_unread()} == model.odd
