@@ -134,7 +134,9 @@ def _by_id(index: Index, kind: str, told: str) -> bytes | None:
     bounds = id_range(told, 16)
     if bounds is None or len(told) < SHORTEST_PREFIX:
         return None
-    found = {index.records.canonical(id) for id in index.record_ids(*bounds)}
+    # A look at an earlier state knows fewer records than the index of ids.
+    here = [id for id in index.record_ids(*bounds) if index.records.get(id) is not None]
+    found = {index.records.canonical(id) for id in here}
     if len(found) > 1:
         ids = ", ".join(sorted(text_id(id)[:8] for id in found))
         raise Refused(f"Several records begin with '{told}': {ids}.", "Type more of the id.")
