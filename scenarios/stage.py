@@ -208,11 +208,10 @@ class _Play:
         )
 
     def _alike(self, line: str) -> None:
-        outs = []
-        for laptop in self.story.laptop:
-            self._prompt(laptop.name, line, [])
-            words = [*self.stage.words_of(line), "--at", self.when, "--json"]
-            outs.append(self.stage.run(laptop.name, words))
+        laptops = [laptop.name for laptop in self.story.laptop]
+        self._prompt(" and ".join(laptops), line, [])
+        words = [*self.stage.words_of(line), "--at", self.when, "--json"]
+        outs = [self.stage.run(laptop, words) for laptop in laptops]
         sound = all(one.code == 0 for one in outs) and len({one.out for one in outs}) == 1
         size = len(outs[0].out.encode())
         self._holds(f"the same {size} bytes on every laptop", sound, f"'{line}' differs")

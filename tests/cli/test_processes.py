@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
+import signal
+import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -134,3 +138,45 @@ def test_version_and_help(farms: Path) -> None:
     shown = typed(farms, "house", "--help").stdout
     assert "Carrying:" in shown
     assert all(len(line) <= 80 for line in shown.splitlines())
+
+
+def test_a_flipped_bit_of_an_entry_ends_verify_with_three(farms: Path, tmp_path: Path) -> None:
+    shutil.copytree(farms / "house", tmp_path / "house")
+    assert answered(farms, "house", "verify")["faults"] == []
+    with closing(sqlite3.connect(tmp_path / "house" / "farm.db")) as farm, farm:
+        (packed,) = farm.execute("SELECT packed FROM entry WHERE pos = 3").fetchone()
+        flipped = bytes([packed[0], packed[1] ^ 1, *packed[2:]])
+        farm.execute("UPDATE entry SET packed = ? WHERE pos = 3", (flipped,))
+    done = typed(farms, "house", "verify", "--json", "--farm", str(tmp_path / "house"))
+    assert done.returncode == 3
+    assert len(json.loads(done.stdout)["faults"]) == 1
+
+
+def test_watch_exchanges_when_the_stick_changes_until_it_is_stopped(farms: Path) -> None:
+    stick = str(farms / "stick")
+    answered(farms, "house", "exchange", stick)
+    with subprocess.Popen(
+        [sys.executable, "-m", "herdsync.start", "watch", stick],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=environment(farms, "house"),
+    ) as watching:
+        assert watching.stdout is not None
+        assert watching.stderr is not None
+        assert watching.stderr.readline().startswith("Watching")
+        answered(farms, "barn", "record", "note", "text=seen at once")
+        answered(farms, "barn", "exchange", stick)
+        assert "received" in watching.stdout.readline()
+        watching.send_signal(signal.SIGINT)
+        assert watching.wait() == 130
+    assert answered(farms, "house", "find", "seen at once") != []
+
+
+def test_the_demo_prints_due_work_where_no_terminal_is(tmp_path: Path) -> None:
+    done = typed(tmp_path, "house", "demo", str(tmp_path / "demo"))
+    assert done.returncode == 0, done.stderr
+    assert "Trim the hooves" in done.stdout
+    assert f"herdsync --farm {tmp_path / 'demo' / 'house'}" in done.stdout
+    plain = typed(tmp_path, "house", "--plain", "rounds", "--farm", str(tmp_path / "demo/house"))
+    assert (plain.returncode, "Opal" in plain.stdout) == (0, True)
