@@ -80,6 +80,7 @@ class Dashboard(App[int]):
         self.by = by
         self.carrier = ""
         self.frame: Standing | None = None
+        self._looking = False
         self.zone = ZoneInfo("UTC")
         self.names_in = everywhere.names_in
         for one in theme.THEMES:
@@ -120,13 +121,17 @@ class Dashboard(App[int]):
         return self.wall.now().astimezone(self.zone)
 
     def _poll(self) -> None:
-        self.run_worker(self._look(), group="poll", exclusive=True, exit_on_error=False)
+        if not self._looking:
+            self._looking = True
+            self.run_worker(self._look(), group="poll", exit_on_error=False)
 
     async def _look(self) -> None:
         try:
             changed = await self.hand.ask(lambda farm: farm.changed())
         except Trouble:
             return  # the next reading of a place says it, with the way on
+        finally:
+            self._looking = False
         if changed:
             self._refresh_place()
 

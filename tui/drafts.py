@@ -31,6 +31,7 @@ ASKED_FIRST: dict[str, tuple[str, ...]] = {
     "scurs": ("left_mm", "right_mm", "left_direction", "right_direction", "trimmed"),
 }  # fmt: skip
 FIRST_FEW = 6
+SILENT = ("item", "work")
 # Kinds whose point is one figure an animal: with several animals each gets its own line.
 ONE_FIGURE: dict[str, str] = {
     "weighing": "weight_kg",
@@ -64,6 +65,11 @@ class Draft:
         ]
 
     @property
+    def silent(self) -> dict[str, str]:
+        """What is written without being asked: which item of the plan the work belongs to."""
+        return {name: text for name, text in self.pairs.items() if name in SILENT}
+
+    @property
     def warned(self) -> str:
         """Every caution that goes with it: that of the kind, then that of the work."""
         told = [self.kind.caution, self.caution if self.caution != self.kind.caution else ""]
@@ -82,7 +88,8 @@ class Draft:
     def asked(self) -> tuple[list[str], list[str]]:
         """Names of the fields asked first, and of those behind "more"."""
         subject = self.kind.subject if self.animals else None
-        every = [name for name in self.kind.fields if name != subject]
+        silent = self.silent
+        every = [name for name in self.kind.fields if name != subject and name not in silent]
         named = ASKED_FIRST.get(self.kind.name)
         first = [name for name in (named or every[:FIRST_FEW]) if name in every]
         first = [*[name for name in self.missing if name not in first], *first]
@@ -100,7 +107,9 @@ def draft_of(line: DueLine) -> Draft:
     about = line.animal or line.subject
     for_whom = [(about, line.name or line.pen)]
     animals = for_whom if kind.subject is not None and kind.subject not in pairs and about else []
-    return Draft(kind, pairs, animals, line.caution, line.work)
+    barred = [f"In the way: {one}" for one in line.blocks] if line.state == "barred" else []
+    caution = "\n".join(one for one in (line.caution, *barred) if one)
+    return Draft(kind, pairs, animals, caution, line.work)
 
 
 def drafts_of(lines: list[DueLine]) -> list[Draft]:

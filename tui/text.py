@@ -19,11 +19,16 @@ def safe(text: str) -> str:
     return safe_text(text)
 
 
-def fit(text: str, width: int) -> str:
-    """``text`` made safe and exactly ``width`` cells wide: cut with an ellipsis, or padded."""
+def fit(text: str, width: int, *, right: bool = False) -> str:
+    """``text`` made safe and exactly ``width`` cells wide: cut with an ellipsis, or padded.
+
+    ``right`` pads on the left.
+    """
     if width <= 0:
         return ""
     told = safe_text(text)
+    if right and cell_len(told) <= width:
+        return " " * (width - cell_len(told)) + told
     if cell_len(told) <= width:
         return set_cell_size(told, width)
     return set_cell_size(set_cell_size(told, width - 1).rstrip() + CUT, width)

@@ -107,10 +107,29 @@ def day_word(text: str, now: datetime) -> str:
     return said if moment.year == now.year else f"{said} {moment.year}"
 
 
+def stamp(text: str, now: datetime) -> str:
+    """A date or moment as short as a column needs: ``today 18:15``, ``24 Nov 18:15``, ``3 Feb 2025``."""
+    moment = moment_of(text, now)
+    if moment is None:
+        return text
+    clock = f" {moment:%H:%M}" if len(text) > 10 else ""
+    if moment.date() == now.date():
+        return f"today{clock}"
+    said = f"{moment.day} {MONTHS[moment.month - 1]}"
+    return said + clock if abs((moment - now).days) < 300 else f"{said} {moment.year}"
+
+
+def spoken(text: str, now: datetime) -> str:
+    """A shown value; a date or moment among them as a keeper says it."""
+    moment = moment_of(text, now) if text[:2] in ("19", "20", "21") else None
+    return stamp(text, now) if moment is not None else text
+
+
 def countdown(seconds: int) -> str:
-    """Seconds left as a clock: ``4 d 06 h``, ``5 h 12 min``, ``42:10``; ``over`` once past."""
+    """Seconds left as a clock: ``4 d 06 h``, ``5 h 12 min``, ``42:10``; once past, for how long."""
     if seconds <= 0:
-        return "over"
+        past = -seconds
+        return f"{past // DAY_S} d past" if past >= DAY_S else f"{past // HOUR_S} h past"
     if seconds >= 2 * DAY_S:
         return f"{seconds // DAY_S} d {seconds % DAY_S // HOUR_S:02} h"
     if seconds >= HOUR_S:
@@ -119,13 +138,13 @@ def countdown(seconds: int) -> str:
 
 
 def seconds_left(ends: str, now: datetime) -> int:
-    """Seconds from ``now`` to a moment or to the end of a date; 0 once it is past."""
+    """Seconds from ``now`` to a moment or to the end of a date; negative once it is past."""
     moment = moment_of(ends, now)
     if moment is None:
         return 0
     if len(ends) == 10:
         moment += timedelta(days=1)
-    return max(0, int((moment - now).total_seconds()))
+    return int((moment - now).total_seconds())
 
 
 def until(line: DueLine, now: datetime) -> str:

@@ -115,7 +115,7 @@ class Recording(Sheet):
 
     async def write(self) -> str:
         """Write it down: those that differ one by one, all others as one batch."""
-        shared = self.given()
+        shared = self.draft.silent | self.given()
         alike = [whom for whom in self.draft.animals if whom not in self.apart]
         tellings = [(shared | pairs, [whom]) for whom, pairs in self.apart.items()]
         if alike or not self.draft.animals:

@@ -160,6 +160,7 @@ class Sheet(ModalScreen[str | None]):
         """Write once; a second press while writing does nothing."""
         if not self._writing:
             self._writing = True
+            self.query_one("#wrong", Static).update(content("  writing..."))
             self.run_worker(self._write(), group="writing")
 
     async def _write(self) -> None:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from herdsync.answers import ActLine, ClaimLine, DueLine, FieldAnswer, RecordAnswer
+from herdsync.answers import ActLine, ClaimLine, DueLine, FieldAnswer, HerdLine, RecordAnswer
+from herdsync.kinds import CATALOGUE
 from tui import words
+from tui.pages import pictures
 from tui.pages.herd import animal_facts
 from tui.pages.page import Cell, Column, Fact, Page, Row, heading
 from tui.pages.rounds import line_facts
@@ -20,56 +24,104 @@ COLUMNS = (
     Column("When", 14, grow=1),
 )
 EMPTY = "Nothing is told of this record."
+BARS_SHOWN = 30
+# What is worth a picture: kind of act, the figure in it, its unit, what the picture is called.
+PICTURED = (
+    ("weighing", "weight_kg", "kg", "Weight"),
+    ("milk", "milk_kg", "kg", "Milk, milking by milking"),
+)
 
 
-def read(farm: Farm, ref: str) -> RecordAnswer:
+@dataclass(frozen=True)
+class Whole:
+    """A record and, of an animal, its figures over time and its family."""
+
+    record: RecordAnswer
+    figures: Mapping[str, list[tuple[str, float]]] = field(default_factory=dict)
+    herd: Mapping[str, HerdLine] = field(default_factory=dict)
+
+
+def read(farm: Farm, ref: str) -> Whole:
     """The record, whole."""
-    return farm.show(ref)
+    record = farm.show(ref)
+    if record.animal is None:
+        return Whole(record)
+    figures: dict[str, list[tuple[str, float]]] = {}
+    for kind, name, _, _ in PICTURED:
+        acts = [act for act in record.acts if act.kind == kind][:BARS_SHOWN]
+        told = [(act.on, farm.show(act.id).fields.get(name)) for act in reversed(acts)]
+        figures[kind] = [
+            (on, float(one.value))
+            for on, one in told
+            if one is not None and isinstance(one.value, int | float)
+        ]
+    return Whole(record, figures, {line.id: line for line in farm.herd(every=True)})
 
 
-def page(told: RecordAnswer, now: datetime) -> Page:
+def page(whole: Whole, now: datetime) -> Page:
     """Holds, clocks and work first; then what it is; then what was done, newest first."""
-    rows: list[Row] = []
+    told = whole.record
     facts: dict[str, list[Fact]] = {}
-    rows += _holds(told, now)
-    for line in told.due:
-        rows.append(work_row(line, now))
-        facts[line.id] = line_facts(line, told.animal, now)
-    for name, field in told.fields.items():
-        row = field_row(told, name, field)
-        rows.append(row)
-        facts[row.key] = field_facts(field, now)
-    for act in told.acts:
-        rows.append(act_row(act, now))
-        facts[act.id] = [Fact(act.title, act.shown or "no details"), Fact("Id", act.id, "dim")]
-    headed = _with_headings(rows)
-    short = animal_facts(told.animal, now) if told.animal is not None else []
-    for row in headed:
-        facts.setdefault(row.key, short)
-    return Page(COLUMNS, headed, EMPTY, facts)
-
-
-def _with_headings(rows: list[Row]) -> list[Row]:
-    """A heading before each run of rows of one sort; the sort is the beginning of the key."""
-    titles = {"hold": "Held", "clock": "Clocks", "field": "What is told of it"}
-    found: list[Row] = []
-    last = ""
+    rows = [heading("title", title(told))]
+    rows += _headed("Held", _holds(told, now))
+    rows += _headed("Clocks", _clocks(told, now))
+    rows += _headed("Due", [work_row(line, now) for line in told.due])
+    facts |= {line.id: line_facts(line, told.animal, now) for line in told.due}
+    fields = [field_row(told, name, one, now) for name, one in told.fields.items()]
+    rows += _headed("What is told of it", fields)
+    accounts = [field_facts(one, now) for one in told.fields.values()]
+    facts |= {row.key: said for row, said in zip(fields, accounts, strict=True)}
+    if told.animal is not None:
+        rows += _headed("Family", pictures.family(told.animal, whole.herd))
+        rows += _headed("Kids", [_kid(id, whole.herd) for id in told.kids])
+    rows += _headed("Done", [act_row(act, now) for act in told.acts])
+    facts |= {act.id: [Fact(act.title, act.shown or "no details")] for act in told.acts}
+    short = short_facts(whole, now)
     for row in rows:
-        sort = row.key.split(" ")[0] if " " in row.key else ("work" if row.pen == "due" else "act")
-        if sort != last:
-            found.append(heading(sort, titles.get(sort, {"work": "Due"}.get(sort, "Done"))))
-            last = sort
-        found.append(row)
+        facts.setdefault(row.key, short)
+    return Page(COLUMNS, rows, EMPTY, facts)
+
+
+def title(told: RecordAnswer) -> str:
+    """What a record is called, with its kind and what holds it."""
+    kind = CATALOGUE[told.kind].title if told.kind in CATALOGUE else told.kind
+    gone = "" if told.stands else ", taken back"
+    held = words.hold_tags([hold.what for hold in told.holds])
+    return f"{told.title}  ({kind}{gone})  {held}".rstrip()
+
+
+def short_facts(whole: Whole, now: datetime) -> list[Fact]:
+    """An animal in short, with the pictures there are figures for."""
+    animal = whole.record.animal
+    if animal is None:
+        return []
+    found = animal_facts(animal, now)
+    for kind, _, unit, called in PICTURED:
+        figures = whole.figures.get(kind, [])
+        if len(figures) > 1:
+            found.append(Fact(called, pictures.course(figures, unit, BARS_SHOWN), "accent"))
     return found
+
+
+def _headed(called: str, rows: list[Row]) -> list[Row]:
+    return [heading(called, called), *rows] if rows else []
 
 
 def _holds(told: RecordAnswer, now: datetime) -> list[Row]:
     rows = []
     for number, hold in enumerate(told.holds):
-        until = words.day_word(hold.until, now) if hold.until else "nobody knows when"
-        tag = words.hold_tags([hold.what]) or "■HELD"
-        cells = (Cell(f"{tag} {hold.what}", "held"), Cell(hold.reason), Cell(f"until {until}"))
+        until = words.stamp(hold.until, now) if hold.until else "nobody knows"
+        cells = (
+            Cell(f"{words.hold_tags([hold.what])} {hold.what}", "held"),
+            Cell(hold.reason),
+            Cell(until, "held"),
+        )
         rows.append(Row(f"hold {number}", cells, record=hold.records[0] if hold.records else ""))
+    return rows
+
+
+def _clocks(told: RecordAnswer, now: datetime) -> list[Row]:
+    rows = []
     for number, timer in enumerate(told.timers):
         left = words.countdown(words.seconds_left(timer.ends, now))
         cells = (Cell(timer.what), Cell(words.day_word(timer.ends, now)), Cell(left, "strong"))
@@ -85,30 +137,33 @@ def work_row(line: DueLine, now: datetime) -> Row:
         Cell(("! " if line.caution else "") + line.work),
         Cell(words.until(line, now), line.state),
     )
-    return Row(line.id, cells, animal=line.animal, name=line.name, pen="due")
+    return Row(line.id, cells, animal=line.animal, name=line.name)
 
 
-def field_row(told: RecordAnswer, name: str, field: FieldAnswer) -> Row:
+def field_row(told: RecordAnswer, name: str, one: FieldAnswer, now: datetime) -> Row:
     """One field with the value that counts."""
-    label = name.replace("_", " ")
-    mark, tone = ("? ", "late") if field.disputed else ("", "plain")
-    last = field.claims[-1] if field.claims else None
+    mark, tone = ("? ", "late") if one.disputed else ("", "plain")
+    last = one.claims[-1] if one.claims else None
     by = f"by {last.by or last.keeper}" if last is not None else ""
-    cells = (Cell(label, "dim"), Cell(mark + told_value(field), tone), Cell(by, "dim"))
+    cells = (
+        Cell(name.replace("_", " "), "dim"),
+        Cell(mark + words.spoken(told_value(one), now), tone),
+        Cell(by, "dim"),
+    )
     return Row(f"field {name}", cells, record=told.id)
 
 
-def told_value(field: FieldAnswer) -> str:
+def told_value(one: FieldAnswer) -> str:
     """The value that counts, in the keeper's words."""
-    if field.shown:
-        return field.shown
-    return "" if field.value is None else str(field.value)
+    if one.shown:
+        return one.shown
+    return "" if one.value is None else str(one.value)
 
 
-def field_facts(field: FieldAnswer, now: datetime) -> list[Fact]:
+def field_facts(one: FieldAnswer, now: datetime) -> list[Fact]:
     """Every account of a field, who gave it and when."""
-    found = [account(claim, now) for claim in field.claims]
-    if field.disputed:
+    found = [account(claim, now) for claim in one.claims]
+    if one.disputed:
         found.insert(0, Fact("? Disputed", "Accounts differ: look at Conflicts (6).", "late"))
     return found
 
@@ -128,6 +183,14 @@ def act_row(act: ActLine, now: datetime) -> Row:
     cells = (
         Cell(mark + act.title, "late" if act.disputed else "plain"),
         Cell(act.shown, "dim"),
-        Cell(words.day_word(act.on, now)),
+        Cell(words.stamp(act.on, now)),
     )
     return Row(act.id, cells, record=act.id, name=act.title)
+
+
+def _kid(id: str, herd: Mapping[str, HerdLine]) -> Row:
+    line = herd.get(id)
+    name = line.name if line is not None else id[:8]
+    says = f"{line.sex}, {words.age(line.age_days)}" if line is not None else ""
+    cells = (Cell("kid", "dim"), Cell(name), Cell(says, "dim"))
+    return Row(f"kid {id}", cells, animal=id, name=name, record=id)

@@ -30,10 +30,10 @@ def row(timer: Timer, number: int, now: datetime) -> Row:
     tag = words.hold_tags([timer.what]) if timer.what.endswith("clear") else ""
     doubt = " (check date)" if timer.doubtful else ""
     cells = (
-        Cell(words.countdown(left), "late" if left == 0 else "strong"),
+        Cell(words.countdown(left), "late" if left <= 0 else "strong"),
         Cell(f"{timer.name} {tag}".strip(), "held" if tag else "strong"),
         Cell(timer.what),
-        Cell(words.day_word(timer.ends[:16] + timer.ends[19:], now) + doubt),
+        Cell(words.stamp(timer.ends, now) + doubt),
     )
     record = timer.records[0] if timer.records else ""
     key = f"clock {number} {timer.animal} {timer.what}"
@@ -58,7 +58,7 @@ def held_rows(animals: list[HerdLine]) -> list[Row]:
         held = words.not_for_sale(line.holds)
         if held:
             cells = (
-                Cell(words.hold_tags(held), "held"),
+                Cell(words.hold_tags(held), "tag"),
                 Cell(line.name, "held"),
                 Cell(", ".join(held)),
                 Cell(line.pen, "dim"),

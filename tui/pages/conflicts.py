@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -85,7 +86,7 @@ def above(line: ConflictLine, told: Conflicts, now: datetime) -> list[tuple[str,
         kind = CATALOGUE.get(line.record_kind)
         names = kind.registers.get(line.field, (line.field,)) if kind is not None else (line.field,)
         counting = [
-            f"{name.replace('_', ' ')} {record.fields[name].shown or record.fields[name].value}"
+            f"{name.replace('_', ' ')} {words.spoken(record.fields[name].shown, now)}"
             for name in names
             if name in record.fields
         ]
@@ -113,15 +114,12 @@ def account_lines(
     claim: ClaimLine, line: ConflictLine, told: Conflicts, now: datetime
 ) -> tuple[tuple[str, str], ...]:
     """What one account says, when it was written, and which others its writer had seen."""
-    found: list[tuple[str, str]] = [(claim.shown or str(claim.value), "strong")]
+    found: list[tuple[str, str]] = [(words.spoken(claim.shown or str(claim.value), now), "strong")]
     if line.kind in ("pair", "rule"):
         record = told.records.get(str(claim.value))
         if record is not None:
-            found = [
-                (f"{name.replace('_', ' ')}: {field.shown or field.value}", "strong")
-                for name, field in record.fields.items()
-            ]
-            found.insert(0, (record.title, "plain"))
+            others = [told.records[one] for one in line.records if one != record.id]
+            found = [(record.title, "plain"), *compared(record, others, now)]
     found.append((f"written {words.day_word(claim.recorded, now)}", "dim"))
     letters = {one.id: chr(ord("A") + place) for place, one in enumerate(line.claims)}
     seen = [letters[one] for one in claim.saw if one in letters and one != claim.id]
@@ -129,6 +127,21 @@ def account_lines(
     if not claim.vouched:
         found.append(("not vouched for: counts for safety alone", "late"))
     return tuple(found)
+
+
+def compared(
+    record: RecordAnswer, others: Sequence[RecordAnswer], now: datetime
+) -> list[tuple[str, str]]:
+    """The fields of a record, those that differ from the others marked and first."""
+    differing: list[tuple[str, bool]] = []
+    alike: list[tuple[str, bool]] = []
+    for name, field in record.fields.items():
+        said = f"{name.replace('_', ' ')}: {words.spoken(field.shown or str(field.value), now)}"
+        same = all(
+            name in other.fields and other.fields[name].value == field.value for other in others
+        )
+        (alike if same else differing).append((f"{'  ' if same else '≠ '}{said}", same))
+    return [(said, "dim" if same else "strong") for said, same in (*differing, *alike)]
 
 
 def who(claim: ClaimLine) -> str:

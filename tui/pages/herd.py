@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -20,7 +22,7 @@ COLUMNS = (
     Column("Age", 6),
     Column("Now", 12, grow=3),
     Column("Held", 13, room=66),
-    Column("Due", 3),
+    Column("Due", 3, right=True),
     Column("Dam", 9, grow=1, room=90),
     Column("Sire", 9, grow=1, room=90),
 )
@@ -37,11 +39,12 @@ class Herd:
 
     animals: list[HerdLine]
     pens: list[str]
+    due: Mapping[str, int]
 
 
 def read(farm: Farm, *, every: bool) -> Herd:
     """The animals of the herd; with ``every`` those that left or died, and outside ones."""
-    return Herd(farm.herd(every=every), farm.pens())
+    return Herd(farm.herd(every=every), farm.pens(), Counter(line.animal for line in farm.due()))
 
 
 def page(told: Herd, now: datetime) -> Page:
@@ -55,7 +58,7 @@ def page(told: Herd, now: datetime) -> Page:
         groups.items(), key=lambda one: (order.get(one[0], len(order)), one[0])
     ):
         rows.append(heading(f"pen {pen}", pen, words.count(len(lines), "animal")))
-        rows += [row(line) for line in lines]
+        rows += [row(line, told.due.get(line.id, 0)) for line in lines]
     facts = {line.id: animal_facts(line, now) for line in told.animals}
     return Page(COLUMNS, rows, EMPTY, facts)
 
@@ -66,18 +69,18 @@ def _group(line: HerdLine) -> str:
     return line.standing[:1].upper() + line.standing[1:]
 
 
-def row(line: HerdLine) -> Row:
-    """One animal as a line."""
+def row(line: HerdLine, due: int) -> Row:
+    """One animal as a line, with the number of its open pieces of work."""
     tags = words.hold_tags(line.holds)
-    now = ", ".join(line.state) or line.horns
+    now = ", ".join(one for one in line.state if one != "wether") or line.horns
     cells = (
         Cell(("? " if line.disputed else "") + (line.name or "no name"), "strong"),
         Cell(words.mark_of(line), "dim"),
-        Cell(line.sex),
+        Cell("wether" if "wether" in line.state else line.sex),
         Cell(words.age(line.age_days)),
         Cell(now),
-        Cell(tags, "held" if tags else "plain"),
-        Cell(str(line.due) if line.due else "", "due"),
+        Cell(tags, "tag" if tags else "plain"),
+        Cell(str(due) if due else "", "due"),
         Cell(line.dam_name, "dim"),
         Cell(line.sire_name, "dim"),
     )

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from tui import words
+from tui.pages.herd import animal_facts
 from tui.pages.page import Cell, Column, Fact, Page, Row, heading
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ def read(farm: Farm, now: datetime) -> Page:
         rows.append(heading("does", "In kid", words.count(len(bred), "doe")))
         for line in sorted(bred, key=_due):
             rows.append(_doe(line, now))
-            facts[line.id] = [Fact("Held", one, "held") for one in line.holds]
+            facts[line.id] = animal_facts(line, now)
     kids = farm.kids()
     if kids:
         rows.append(heading("kids", "Kids", words.count(len(kids), "kid")))

@@ -16,10 +16,10 @@ COLUMNS = (
     Column("Doe", 14, grow=2),
     Column("Held", 7),
     Column("In milk", 7),
-    Column("Given kg", 8),
-    Column("Sold kg", 8),
-    Column("Held kg", 8),
-    Column("Milkings", 8, grow=1, room=70),
+    Column("Given kg", 8, right=True),
+    Column("Sold kg", 8, right=True),
+    Column("Held kg", 8, right=True),
+    Column("Milkings", 9, room=70, right=True),
 )
 EMPTY = (
     "No doe is in milk.\n\n"
@@ -51,7 +51,7 @@ def read(farm: Farm, now: datetime) -> Page:
             days = "" if one.days_in_milk is None else f"{one.days_in_milk} d"
             cells = (
                 Cell(("? " if one.disputed else "") + one.name, "held" if tag else "strong"),
-                Cell(tag, "held" if tag else "plain"),
+                Cell(tag, "tag" if tag else "plain"),
                 Cell(days),
                 Cell(f"{one.milk_kg:g}"),
                 Cell(f"{one.sold_kg:g}"),

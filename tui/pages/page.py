@@ -8,7 +8,7 @@ from herdsync.safe_text import safe_text
 
 # Tones name what is meant; a theme gives each a colour, and none is told by colour alone.
 TONES = (
-    "plain", "dim", "strong", "held", "good", "accent", "closing", "late", "due", "unknown", "open",
+    "plain", "dim", "strong", "held", "tag", "good", "accent", "closing", "late", "due", "unknown", "open",
     "barred", "put-off", "missed", "ahead",
 )  # fmt: skip
 
@@ -25,13 +25,15 @@ class Cell:
 class Column:
     """One column: its heading, its width in cells, its share of spare width, the least room it needs.
 
-    A column is shown only where the whole list is at least ``room`` cells wide.
+    A column is shown only where the whole list is at least ``room`` cells wide; ``right`` sets
+    figures under each other.
     """
 
     heading: str
     width: int
     grow: int = 0
     room: int = 0
+    right: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -58,7 +58,7 @@ def page(told: Partners, now: datetime) -> Page:
 
 def _row(line: DeviceLine, key: str, now: datetime) -> Row:
     role = f"{line.role}, steward" if line.steward else line.role
-    heard = "this laptop" if line.this else words.day_word(_minute(line.last_recorded), now)
+    heard = "this laptop" if line.this else words.stamp(line.last_recorded, now)
     forked = " FORKED" if line.branches > 1 else ""
     cells = (
         Cell(line.keeper, "strong"),
@@ -84,10 +84,6 @@ def _facts(line: DeviceLine, now: datetime) -> list[Fact]:
             )
         )
     return [*found, Fact("Key", line.key, "dim")]
-
-
-def _minute(moment: str) -> str:
-    return moment[:16] + moment[19:] if len(moment) > 19 else moment
 
 
 def settings_page(told: list[SettingLine]) -> Page:

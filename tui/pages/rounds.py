@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from herdsync.farm import Farm
 
 NO_PEN = "No pen"
+OTHERS_SHOWN = 8
 COLUMNS = (
     Column("State", 10),
     Column("Animal", 14, grow=1),
@@ -51,6 +52,10 @@ def page(told: Rounds, now: datetime, *, by_walk: bool = True) -> Page:
     """The lines, under one heading a pen, or by what presses most."""
     empty = NOTHING_DUE if told.herd else EMPTY_FARM
     facts = {line.id: line_facts(line, told.herd.get(line.animal), now) for line in told.due}
+    for line in told.due:
+        others = [one for one in told.due if one.subject == line.subject and one.id != line.id]
+        told_others = [_other(one, now) for one in others[:OTHERS_SHOWN]]
+        facts[line.id] += [Fact("Also due", ""), *told_others] if others else []
     if not by_walk:
         lines = sorted(told.due, key=lambda line: (words.pressing(line.state), line.closes))
         return Page(COLUMNS, [row(line, told.herd, now) for line in lines], empty, facts)
@@ -59,7 +64,10 @@ def page(told: Rounds, now: datetime, *, by_walk: bool = True) -> Page:
         pressing = sum(line.state in words.PRESSING for line in lines)
         said = f"{len(lines)} to do" + (f", {pressing} press" if pressing else "")
         rows.append(heading(f"pen {pen}", pen or NO_PEN, said))
-        rows += [row(line, told.herd, now) for line in lines]
+        before = ""
+        for line in lines:
+            rows.append(row(line, told.herd, now, again=line.subject == before))
+            before = line.subject
     return Page(COLUMNS, rows, empty, facts)
 
 
@@ -73,19 +81,26 @@ def by_pen(due: Sequence[DueLine], pens: Sequence[str]) -> list[tuple[str, list[
     return sorted(groups.items(), key=lambda one: (order.get(one[0], last), one[0] == "", one[0]))
 
 
-def row(line: DueLine, herd: dict[str, HerdLine], now: datetime) -> Row:
-    """One piece of work as a line."""
+def row(line: DueLine, herd: dict[str, HerdLine], now: datetime, *, again: bool = False) -> Row:
+    """One piece of work as a line; ``again`` where the line above is of the same animal."""
     animal = herd.get(line.animal)
     name = words.named(line.name, animal.holds) if animal else line.name or line.pen
+    held = animal is not None and words.not_for_sale(animal.holds)
     cells = (
         Cell(words.state_word(line.state), line.state),
-        Cell(name, "held" if animal and words.not_for_sale(animal.holds) else "strong"),
+        Cell(name, "held" if held else "dim" if again else "strong"),
         Cell(words.mark_of(animal) if animal else "", "dim"),
         Cell(("! " if line.caution else "") + line.work),
         Cell(words.until(line, now), line.state),
         Cell(line.reason, "dim"),
     )
     return Row(line.id, cells, animal=line.animal, name=line.name, pen=line.pen, record=line.item)
+
+
+def _other(line: DueLine, now: datetime) -> Fact:
+    """Other work of the same animal, in one line."""
+    said = f"{words.state_word(line.state)}  {line.work}, {words.until(line, now)}"
+    return Fact("", said, line.state if line.state in ("closing", "late") else "dim")
 
 
 def line_facts(line: DueLine, animal: HerdLine | None, now: datetime) -> list[Fact]:

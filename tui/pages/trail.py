@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from herdsync.answers import TrailLine
+from herdsync.kinds import CATALOGUE
 from tui import words
 from tui.pages.page import Cell, Column, Fact, Page, Row
 
@@ -15,87 +18,119 @@ if TYPE_CHECKING:
 
 COLUMNS = (
     Column("When", 13),
-    Column("Who", 13, grow=1),
+    Column("Who", 12, grow=1),
     Column("Did", 9),
-    Column("To", 14, grow=2),
+    Column("To", 16, grow=2),
     Column("What", 10, grow=4, room=70),
     Column("Sign", 5, room=80),
 )
 EMPTY = "Nothing was written here yet.\n\nr  write down the first record"
 SHOWN = 400
+ID_LENGTHS = (26, 52)
 
 
-def read(farm: Farm) -> list[TrailLine]:
+@dataclass(frozen=True)
+class Trail:
+    """The newest lines, and the names of what they speak of."""
+
+    lines: list[TrailLine]
+    names: Mapping[str, str]
+
+
+def read(farm: Farm) -> Trail:
     """The newest lines of the whole farm."""
-    return farm.trail_all(limit=SHOWN)
+    lines = farm.trail_all(limit=SHOWN)
+    names = {line.record: line.title for line in lines if line.record}
+    names |= {line.id: line.name for line in farm.herd(every=True)}
+    return Trail(lines, names)
 
 
-def page(told: Sequence[TrailLine], now: datetime, *, narrow: str = "") -> Page:
-    """The lines that hold every word of ``narrow``."""
+def page(told: Trail, now: datetime, *, narrow: str = "") -> Page:
+    """One line an entry and record; only those that hold every word of ``narrow``."""
     rows, facts = [], {}
-    for number, line in enumerate(told):
-        one = row(line, number, now)
-        if holds(line, narrow):
+    for number, changes in enumerate(entries(told.lines)):
+        if holds(changes, narrow):
+            one = row(changes, number, told.names, now)
             rows.append(one)
-            facts[one.key] = line_facts(line, now)
+            facts[one.key] = entry_facts(changes, told.names, now)
     empty = f"No line holds '{narrow}'.\n\nn  narrow by other words" if narrow else EMPTY
     return Page(COLUMNS, rows, empty, facts)
 
 
-def holds(line: TrailLine, narrow: str) -> bool:
-    """Whether a line holds every word: of who, where, what, when and why."""
-    parts = (line.keeper, line.by, line.device, line.verb, line.kind, line.title, line.field)
-    said = " ".join((*parts, line.recorded[:10], line.because)).casefold()
+def entries(lines: Iterable[TrailLine]) -> list[list[TrailLine]]:
+    """The changes of one entry to one record, together."""
+    groups = groupby(lines, key=lambda line: (line.entry, line.record))
+    return [list(group) for _, group in groups]
+
+
+def holds(changes: Sequence[TrailLine], narrow: str) -> bool:
+    """Whether an entry holds every word: of who, where, what, when and why."""
+    said = ""
+    for line in changes:
+        parts = (line.keeper, line.by, line.device, line.verb, line.kind, line.title, line.field)
+        said += " ".join((*parts, line.recorded[:10], line.because, " ")).casefold()
     return all(word in said for word in narrow.casefold().split())
 
 
-def row(line: TrailLine, number: int, now: datetime) -> Row:
-    """One line of the trail."""
-    by = line.by or line.keeper
-    mark = "?" if line.doubtful else ""
+def row(changes: Sequence[TrailLine], number: int, names: Mapping[str, str], now: datetime) -> Row:
+    """One entry as a line."""
+    line = changes[0]
     good = line.signature == "good"
     cells = (
-        Cell(mark + words.day_word(line.recorded[:16] + line.recorded[19:], now), "dim"),
-        Cell(f"{by}, {line.device}"),
-        Cell(line.verb, "strong"),
+        Cell(("? " if line.doubtful else "") + words.stamp(line.recorded, now), "dim"),
+        Cell(f"{line.by or line.keeper}, {line.device}"),
+        Cell(line.verb, "strong" if line.verb == "record" else "closing"),
         Cell(line.title or line.kind),
-        Cell(change(line), "dim"),
+        Cell("; ".join(all_changes(changes, names, now)), "dim"),
         Cell("good" if good else "BAD", "dim" if good else "late"),
     )
     return Row(f"{line.entry} {number}", cells, record=line.record, name=line.title)
 
 
-def change(line: TrailLine) -> str:
+def all_changes(changes: Sequence[TrailLine], names: Mapping[str, str], now: datetime) -> list[str]:
+    """Every change of an entry in words; whom the record is about stands in its title already."""
+    kind = CATALOGUE.get(changes[0].kind)
+    about = {kind.subject, kind.on} if kind is not None and changes[0].verb == "record" else set()
+    return [change(line, names, now) for line in changes if line.field not in about]
+
+
+def change(line: TrailLine, names: Mapping[str, str], now: datetime) -> str:
     """What a line changed, before and after."""
     field = line.field.replace("_", " ")
-    after = said(line.after)
+    after = said(line.after, names, now)
     if not line.field:
         return {"retract": "taken back"}.get(line.verb, after)
     if line.before:
-        return f"{field}: {', '.join(said(one) for one in line.before)} → {after}"
+        before = ", ".join(said(one, names, now) for one in line.before)
+        return f"{field}: {before} → {after}"
     return f"{field} {after}"
 
 
-def said(value: Any) -> str:
+def said(value: Any, names: Mapping[str, str], now: datetime) -> str:
     """A value of an answer in words."""
     if value is None:
         return "nothing"
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, dict):
-        return ", ".join(f"{name} {said(one)}" for name, one in value.items())
+        return ", ".join(f"{name} {said(one, names, now)}" for name, one in value.items())
     if isinstance(value, list):
-        return ", ".join(said(one) for one in value)
-    return str(value)
+        return ", ".join(said(one, names, now) for one in value)
+    text = str(value)
+    if text in names:
+        return names[text]
+    return text[:8] if len(text) in ID_LENGTHS and text.isalnum() else words.spoken(text, now)
 
 
-def line_facts(line: TrailLine, now: datetime) -> list[Fact]:
+def entry_facts(
+    changes: Sequence[TrailLine], names: Mapping[str, str], now: datetime
+) -> list[Fact]:
     """Everything an entry says of itself."""
+    line = changes[0]
     by = line.keeper if line.by in ("", line.keeper) else f"{line.by}, at {line.keeper}'s laptop"
-    found = [
-        Fact("", f"{line.verb}: {line.title or line.kind}, {change(line)}"),
-        Fact("By", f"{by} ({line.device}), {words.day_word(line.recorded, now)}"),
-    ]
+    found = [Fact("", f"{line.verb}: {line.title or line.kind}", "strong")]
+    found += [Fact("", change(one, names, now)) for one in changes]
+    found.append(Fact("By", f"{by} ({line.device}), {words.day_word(line.recorded, now)}"))
     if line.because:
         found.append(Fact("Because", line.because))
     if line.by_hand:
@@ -104,6 +139,8 @@ def line_facts(line: TrailLine, now: datetime) -> list[Fact]:
         found.append(Fact("? Clock", "it contradicts the entries around it", "late"))
     if not line.vouched:
         found.append(Fact("! Not vouched for", "it counts for safety alone", "late"))
-    signature = "good" if line.signature == "good" else "BAD: run verify"
-    found.append(Fact("Signature", signature, "good" if line.signature == "good" else "late"))
+    good = line.signature == "good"
+    found.append(
+        Fact("Signature", "good" if good else "BAD: run verify (v)", "good" if good else "late")
+    )
     return [*found, Fact("Entry", line.entry, "dim")]

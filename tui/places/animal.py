@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from herdsync.answers import DueLine, RecordAnswer
+from herdsync.answers import RecordAnswer
 from herdsync.deeds import ANIMAL
-from herdsync.kinds import CATALOGUE
-from tui import words
 from tui.forms.amending import Amending
 from tui.forms.asking import Asked, Asking
 from tui.pages import animal
 from tui.pages.page import Page, Row
 from tui.places.place import Place, bindings
-from tui.widgets.frame import Spoken
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
@@ -30,37 +27,28 @@ class RecordPlace(Place):
         super().__init__()
         self.ref = ref
 
-    def read(self, farm: Farm) -> RecordAnswer:
+    def read(self, farm: Farm) -> animal.Whole:
         """The record."""
         return animal.read(farm, self.ref)
 
-    def page(self, told: RecordAnswer) -> Page:
+    def page(self, told: animal.Whole) -> Page:
         """Its lines."""
         return animal.page(told, self.home.now())
 
-    def show(self, told: RecordAnswer) -> None:
-        """Its lines under its name."""
-        super().show(told)
-        held = [hold.what for hold in told.holds]
-        name = words.named(told.title, held)
-        kind = CATALOGUE[told.kind].title if told.kind in CATALOGUE else told.kind
-        gone = "" if told.stands else ", taken back"
-        self.query_one("#spoken", Spoken).border_title = ""
-        self.lines.border_title = None
-        self.sub_title = ""
-        if not self.query_one("#spoken", Spoken).has_class("-told"):
-            self.say(f"{name} ({kind}{gone})", "strong")
+    @property
+    def record(self) -> RecordAnswer | None:
+        """The record as read."""
+        return self.told.record if self.told is not None else None
 
     def animals(self) -> list[tuple[str, str]]:
         """This animal."""
-        told: RecordAnswer | None = self.told
-        if told is None or told.animal is None:
-            return []
-        return [(told.id, told.title)]
+        told = self.record
+        return [(told.id, told.title)] if told is not None and told.animal is not None else []
 
     def opened(self, row: Row) -> None:
         """The record a line is about, where it is another than this one."""
-        if row.record and row.record != self.told.id:
+        told = self.record
+        if told is not None and row.record and row.record != told.id:
             self.home.open_record(row.record)
         elif row.key.startswith("field "):
             self.do_amend()
@@ -68,7 +56,7 @@ class RecordPlace(Place):
     def do_done(self) -> None:
         """Write down the due work under the cursor."""
         row = self.lines.current
-        due: list[DueLine] = self.told.due if self.told is not None else []
+        due = self.record.due if self.record is not None else []
         work = [line for line in due if row is not None and line.id == row.key]
         if work:
             self.home.do_work(self, work)

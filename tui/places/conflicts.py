@@ -8,6 +8,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 
 from herdsync.answers import ConflictLine
+from herdsync.deeds import deed
 from herdsync.kinds import CATALOGUE
 from tui.drafts import Draft
 from tui.everywhere import write_down
@@ -16,11 +17,18 @@ from tui.pages import conflicts
 from tui.pages.page import Page, Row
 from tui.places.place import Place, bindings
 from tui.widgets.accounts import Account, Accounts
+from tui.widgets.frame import Foot
 from tui.widgets.lines import Lines
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
 
+WAYS = {
+    "field": ("take", "value"),
+    "retract": ("take", "value"),
+    "pair": ("same", "different"),
+    "rule": ("accept",),
+}
 CHOOSE_FIRST = "Choose an account first: enter or right, then t."
 
 
@@ -80,7 +88,10 @@ class ConflictsPlace(Place):
             for claim in line.claims
         ]
         above = conflicts.above(line, self.told, now)
-        self.accounts.tell([*above, (conflicts.ways_out(line), "accent")], accounts)
+        ways = [(conflicts.ways_out(line), "accent"), ("", "plain")]
+        self.accounts.tell([*above, *ways], accounts)
+        keys = WAYS.get(line.kind, ()) if line.open else ()
+        self.query_one(Foot).tell([deed(id) for id in (*keys, "open", "every", "undo", "find")])
 
     def opened(self, row: Row) -> None:
         """Enter points at the first account; where one is pointed at, opens the record."""

@@ -79,6 +79,7 @@ class KeysPage(ModalScreen[None]):
         with Vertical(id="help"):
             yield Static(content(said), id="title")
             yield Lines(id="keylines")
+            yield Static("", id="wholly")
             yield Static(content("esc closes   ctrl+p: every deed by name"), id="keys")
 
     def on_mount(self) -> None:
@@ -86,6 +87,11 @@ class KeysPage(ModalScreen[None]):
         lines = self.query_one(Lines)
         lines.fill(help_page(self._place))
         lines.focus()
+
+    def on_lines_moved(self, event: Lines.Moved) -> None:
+        """The line under the cursor, whole."""
+        said = event.row.cells[-1].text if event.row is not None else ""
+        self.query_one("#wholly", Static).update(content(said))
 
     def action_leave(self) -> None:
         """Close."""

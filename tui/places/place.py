@@ -70,6 +70,13 @@ class Place(Screen[None]):
 
     place: ClassVar[str]
     foot: ClassVar[tuple[str, ...]] = ()
+    told: Any = None
+    _stale = False
+    _reading = False
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.facts: dict[str, list[Fact]] = {}
 
     def compose(self) -> ComposeResult:
         """The frame, with the body of the place in it."""
@@ -116,8 +123,6 @@ class Place(Screen[None]):
 
     def on_mount(self) -> None:
         """Start with the cursor in the list."""
-        self.told: Any = None
-        self.facts: dict[str, list[Fact]] = {}
         for widget in self.query("#lines"):
             widget.focus()
 
@@ -126,8 +131,19 @@ class Place(Screen[None]):
         self.reload()
 
     def reload(self) -> None:
-        """Read the farm anew and show it."""
-        self.run_worker(self._reload(), group="reading", exclusive=True)
+        """Read the farm anew and show it; asked while reading, it reads once more afterwards."""
+        self._stale = True
+        if not self._reading:
+            self._reading = True
+            self.run_worker(self._read_all(), group="reading", exit_on_error=False)
+
+    async def _read_all(self) -> None:
+        try:
+            while self._stale:
+                self._stale = False
+                await self._reload()
+        finally:
+            self._reading = False
 
     async def _reload(self) -> None:
         try:

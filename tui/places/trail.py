@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from herdsync.answers import HerdLine, TrailLine, Verified
+from herdsync.answers import HerdLine, Verified
 from tui import words
 from tui.forms.asking import Asked, Asking
 from tui.pages import herd, trail
@@ -24,11 +24,11 @@ class TrailPlace(Place):
     BINDINGS = bindings("trail")
     narrow = ""
 
-    def read(self, farm: Farm) -> list[TrailLine]:
+    def read(self, farm: Farm) -> trail.Trail:
         """The newest lines."""
         return trail.read(farm)
 
-    def page(self, told: list[TrailLine]) -> Page:
+    def page(self, told: trail.Trail) -> Page:
         """Those that hold the words asked for."""
         return trail.page(told, self.home.now(), narrow=self.narrow)
 
@@ -100,7 +100,7 @@ class KnownPlace(Place):
     def __init__(self, entry: str, lines: list[HerdLine], pens: list[str]) -> None:
         super().__init__()
         self.entry = entry
-        self._known = herd.Herd(lines, pens)
+        self._known = herd.Herd(lines, pens, {})
 
     def read(self, farm: Farm) -> herd.Herd:
         """What was read when this was opened."""

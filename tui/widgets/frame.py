@@ -125,7 +125,7 @@ class Clocks(Widget):
             if cell_len(text.plain + told + said) > self.size.width - 1:
                 break
             text.append(told, style=tone_style(self, "dim"))
-            text.append(said, style=tone_style(self, "late" if left == 0 else "strong"))
+            text.append(said, style=tone_style(self, "late" if left <= 0 else "strong"))
             text.append(" ")
         more = len(self._clocks) - CLOCKS_SHOWN
         if more > 0 and cell_len(text.plain) + 9 < self.size.width:
@@ -146,7 +146,9 @@ class Aside(Static):
             style = tone_style(self, fact.tone)
             if roomy:
                 text.append(f"{fact.label}\n" if fact.label else "", style=tone_style(self, "dim"))
-                text.append(f"{said}\n\n" if fact.label else f"{said}\n", style=style)
+                text.append(
+                    f"{said}\n\n" if fact.label and said else said and f"{said}\n", style=style
+                )
             else:
                 text.append(f"{fact.label}: " if fact.label else "", style=tone_style(self, "dim"))
                 text.append(f"{said}\n", style=style)
@@ -174,6 +176,11 @@ class Foot(Widget):
     def __init__(self, deeds: Sequence[Deed]) -> None:
         super().__init__()
         self._deeds = deeds
+
+    def tell(self, deeds: Sequence[Deed]) -> None:
+        """Show other keys from now on."""
+        self._deeds = deeds
+        self.refresh()
 
     def render(self) -> Text:
         """Key and word, key and word."""

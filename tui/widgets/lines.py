@@ -211,14 +211,16 @@ class Lines(ScrollView, can_focus=True):
         segments = [Segment(marks, style)]
         for at, cells in self._widths(width):
             text = row.cells[at].text if at < len(row.cells) else ""
-            segments.append(Segment(fit(text, cells), tones[at] if at < len(tones) else style))
+            told = fit(text, cells, right=self.columns[at].right)
+            segments.append(Segment(told, tones[at] if at < len(tones) else style))
             segments.append(Segment(" ", style))
         return Strip(segments).adjust_cell_length(width, style)
 
     def _strip(self, texts: list[str], style: Style, width: int, base: Style) -> Strip:
         segments = [Segment(" " * GUTTER, base)]
         for at, cells in self._widths(width):
-            segments.append(Segment(fit(texts[at], cells) + " ", style))
+            told = fit(texts[at], cells, right=self.columns[at].right)
+            segments.append(Segment(f"{told} ", style))
         return Strip(segments).adjust_cell_length(width, base)
 
     def _widths(self, width: int) -> list[tuple[int, int]]:
