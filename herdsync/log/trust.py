@@ -1,20 +1,21 @@
-"""Who may write: the members of a farm as a pure fold over its authority entries.
+"""Who may write: the shapes of authority entries, the members they make, what an entry counts as.
 
-The founding entry names the steward and the recovery key. The steward's own chain orders what it
-admits. Verbs `remove`, `role`, `hand-over`, `repair`, `adopt` and `set-aside` have their place in the format.
+How the entries are weighed against each other stands in `stewardship`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+import dataclasses
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from enum import StrEnum
 from typing import Annotated, Literal, TypeVar
 
 import msgspec
 from msgspec import Meta, Struct
 
 from herdsync.faults import BadBytes
-from herdsync.log.entry import NO_ID, Entry
+from herdsync.log.entry import NO_ID, RECORD_BYTES, Entry
 from herdsync.log.signing import refuse_weak_key
 
 T = TypeVar("T")
@@ -25,13 +26,17 @@ READER: Role = "reader"
 
 FOUND = "found"
 ADMIT = "admit"
+REMOVE = "remove"
+ROLE = "role"
+HAND_OVER = "hand-over"
+ADOPT = "adopt"
+SET_ASIDE = "set-aside"
 MEMBERSHIP = "membership"
-AUTHORITY_VERBS = frozenset(
-    {FOUND, ADMIT, "remove", "role", "hand-over", "repair", "adopt", "set-aside"}
-)
+AUTHORITY_VERBS = frozenset({FOUND, ADMIT, REMOVE, ROLE, HAND_OVER, ADOPT, SET_ASIDE, "repair"})
 
 Key = Annotated[bytes, Meta(min_length=32, max_length=32)]
 Name = Annotated[str, Meta(min_length=1, max_length=80)]
+Claim = Annotated[bytes, Meta(min_length=16, max_length=16)]
 
 
 class Founding(Struct, frozen=True):
@@ -57,9 +62,39 @@ class Admitting(Struct, frozen=True):
     proof: Annotated[bytes, Meta(min_length=64, max_length=64)]
 
 
+class Removing(Struct, frozen=True):
+    """One device put out. ``last`` names the newest entries of it that are vouched for (16 bytes each)."""
+
+    key: Key
+    last: list[Claim]
+    because: str = ""
+
+
+class Ranking(Struct, frozen=True):
+    """One device given another role, for everything the steward had not seen of it yet."""
+
+    key: Key
+    role: Role
+    because: str = ""
+
+
+class HandingOver(Struct, frozen=True):
+    """The stewardship given to another device."""
+
+    key: Key
+    because: str = ""
+
+
+class Judging(Struct, frozen=True):
+    """A keeper's word on unvouched entries (16 bytes each): `adopt` or `set-aside`."""
+
+    entries: list[Claim]
+    because: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Member:
-    """One admitted device."""
+    """One device that was admitted."""
 
     key: bytes
     seal: bytes
@@ -69,19 +104,84 @@ class Member:
     admitted_by: bytes
 
 
+class Standing(StrEnum):
+    """What an entry counts as: for everything, for safety alone, or for nothing but the trail."""
+
+    VOUCHED = "vouched"
+    UNVOUCHED = "unvouched"
+    ASIDE = "set aside"
+
+
+Saw = Callable[[bytes, bytes], bool]
+
+
+def alone(later: bytes, earlier: bytes) -> bool:
+    """Nobody had seen anything but their own: enough to weigh a founding and its admissions."""
+    return later == earlier
+
+
 @dataclass(frozen=True, slots=True)
 class Members:
-    """The farm's devices, its steward and its recovery keys, as the entries here tell."""
+    """The farm's devices as its authority entries tell.
+
+    ``known`` holds every device ever admitted, ``removed`` for those put out the entries still vouched
+    for, ``ranked`` the later changes of role in their order, ``decided`` keepers' words on entries.
+    """
 
     farm: str
-    by_key: dict[bytes, Member]
+    known: dict[bytes, Member]
     steward: bytes
     recovery: bytes
     recovery_seal: bytes
+    removed: dict[bytes, tuple[bytes, ...]] = field(default_factory=dict)
+    ranked: dict[bytes, tuple[tuple[bytes, Role], ...]] = field(default_factory=dict)
+    decided: dict[bytes, bool] = field(default_factory=dict)
+    saw: Saw = field(default=alone, compare=False)
+
+    @property
+    def by_key(self) -> dict[bytes, Member]:
+        """The devices that are in the farm now, with the role they have now."""
+        return {
+            key: dataclasses.replace(member, role=self._newest_role(key))
+            for key, member in self.known.items()
+            if key not in self.removed
+        }
 
     def recipients(self) -> list[bytes]:
         """The sealing keys of everyone who may read, the recovery key's last."""
         return [*sorted(member.seal for member in self.by_key.values()), self.recovery_seal]
+
+    def standing(self, entry: Entry, *, own: bool) -> Standing:
+        """What an entry counts as; ``own``: the same device began the record it speaks of."""
+        claim = entry.id[:RECORD_BYTES]
+        if self.covers(entry, own=own) or self.decided.get(claim) is True:
+            return Standing.VOUCHED
+        return Standing.ASIDE if self.decided.get(claim) is False else Standing.UNVOUCHED
+
+    def covers(self, entry: Entry, *, own: bool) -> bool:
+        """Whether the writer was in the farm, with a role that covers the act, when it wrote."""
+        device, claim = entry.header.device, entry.id[:RECORD_BYTES]
+        if device not in self.known:
+            return False
+        last = self.removed.get(device)
+        if last is not None and not any(self._reaches(one, claim) for one in last):
+            return False
+        return may(self._role_at(device, claim), entry.header.verb, own=own)
+
+    def _reaches(self, last: bytes, claim: bytes) -> bool:
+        return last == claim or self.saw(last, claim)
+
+    def _role_at(self, device: bytes, claim: bytes) -> Role:
+        """The role set by the newest change that had not seen the entry, else the one admitted with."""
+        role = self.known[device].role
+        for change, ranked in self.ranked.get(device, ()):
+            if not self.saw(change, claim):
+                role = ranked
+        return role
+
+    def _newest_role(self, device: bytes) -> Role:
+        changes = self.ranked.get(device, ())
+        return changes[-1][1] if changes else self.known[device].role
 
 
 def founding_of(entry: Entry) -> Founding:
@@ -89,7 +189,7 @@ def founding_of(entry: Entry) -> Founding:
     header = entry.header
     if header.verb != FOUND or header.sequence != 0 or header.farm != NO_ID or header.parents:
         raise BadBytes("A farm does not begin with a founding entry.")
-    founding = _payload(entry, Founding)
+    founding = payload_of(entry, Founding)
     refuse_weak_key(header.device)
     refuse_weak_key(founding.recovery)
     return founding
@@ -97,50 +197,27 @@ def founding_of(entry: Entry) -> Founding:
 
 def admitting_of(entry: Entry) -> Admitting:
     """The payload of a sound admission. Raises BadBytes."""
-    admitting = _payload(entry, Admitting)
+    admitting = payload_of(entry, Admitting)
     refuse_weak_key(admitting.key)
     return admitting
 
 
-def members_of(authority: Iterable[Entry]) -> Members | None:
-    """The members these entries make, whatever order they come in; None without a founding."""
-    ordered = sorted(authority, key=lambda entry: entry.order)
-    # Only a founding was written before the farm had an id. Height does not tell: a member's log can
-    # fork from its start, and such an entry may stand before the founding in every order.
-    first = next((entry for entry in ordered if entry.header.farm == NO_ID), None)
-    if first is None:
-        return None
-    founding = founding_of(first)
-    steward = first.header.device
-    members = {
-        steward: Member(steward, founding.seal, founding.keeper, founding.device, KEEPER, first.id)
-    }
-    for entry in ordered:
-        # Only the steward admits; what another device signs as an admission admits nobody.
-        if entry.header.verb != ADMIT or entry.header.device != steward:
-            continue
-        try:
-            one = admitting_of(entry)
-        except BadBytes:
-            continue
-        members.setdefault(
-            one.key, Member(one.key, one.seal, one.keeper, one.device, one.role, entry.id)
-        )
-    return Members(founding.farm, members, steward, founding.recovery, founding.recovery_seal)
-
-
 def judged_anew(before: Members | None, after: Members) -> set[bytes]:
-    """The devices whose entries must be judged again, for another role or keeper holds now."""
-    earlier = before.by_key if before is not None else {}
+    """The devices whose entries must be judged again, for something else holds of them now."""
+    if before is not None and before.decided != after.decided:
+        return set(after.known)
+    earlier = before.known if before is not None else {}
     return {
         key
-        for key in {*earlier, *after.by_key}
-        if _standing(earlier.get(key)) != _standing(after.by_key.get(key))
+        for key in {*earlier, *after.known}
+        if before is None or _judged_by(before, key) != _judged_by(after, key)
     }
 
 
-def _standing(member: Member | None) -> tuple[str, str] | None:
-    return (member.role, member.keeper) if member is not None else None
+def _judged_by(members: Members, key: bytes) -> tuple[object, ...]:
+    member = members.known.get(key)
+    told = (member.role, member.keeper) if member is not None else None
+    return (told, members.removed.get(key), members.ranked.get(key))
 
 
 def may(role: Role, verb: str, *, own: bool) -> bool:
@@ -152,7 +229,8 @@ def may(role: Role, verb: str, *, own: bool) -> bool:
     return False
 
 
-def _payload(entry: Entry, shape: type[T]) -> T:
+def payload_of(entry: Entry, shape: type[T]) -> T:
+    """The payload of an authority entry in its shape. Raises BadBytes."""
     try:
         # Bytes are bytes here: without naming them, base64 text would be taken for them.
         return msgspec.convert(entry.body.payload, shape, builtin_types=(bytes,))

@@ -8,14 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 
 from herdsync.log.entry import CRITICAL, RECORD_BYTES, Entry
-from herdsync.log.trust import AUTHORITY_VERBS, Members, may
+from herdsync.log.trust import AUTHORITY_VERBS, Members, Standing
 from herdsync.merge import rules
 from herdsync.merge.conflicts import Conflict, conflicts_of, conflicts_of_tie, once
 from herdsync.merge.folding import RawRecord, fold, fold_tie, join
 from herdsync.merge.payloads import (
     DIFFERENT,
     RECORD,
-    RESOLVE,
     SAME,
     VERDICT,
     Accept,
@@ -63,8 +62,7 @@ class Fold:
         target = target_of(entry)
         if target is None:
             accept = read_payload(entry, Accept)
-            member = self._members().by_key.get(entry.header.device)
-            if member is not None and may(member.role, RESOLVE, own=False):
+            if self._members().standing(entry, own=False) is Standing.VOUCHED:
                 self.shelf.accept(accept.conflict, entry.id[:RECORD_BYTES])
             return []
         self.shelf.touch(target, entry)

@@ -10,7 +10,7 @@ from herdsync.faults import BadBytes
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.kind import Kind, check_fields
 from herdsync.log.entry import BY_HAND, RECORD_BYTES, Entry
-from herdsync.log.trust import Members, may
+from herdsync.log.trust import Members, Standing
 from herdsync.merge.payloads import (
     DIFFERENT,
     RECORD,
@@ -65,7 +65,7 @@ def fold_tie(tie: bytes, entries: Iterable[Entry], members: Members) -> Register
         told = read_payload(entry, Tie)
         values = {VERDICT: entry.header.verb == SAME}
         author = author_of(entry, members)
-        vouched = _vouched(entry, entry.header.device, members)
+        vouched = _standing(entry, entry.header.device, members) is Standing.VOUCHED
         claims.append(
             Claim(entry.id[:RECORD_BYTES], tie, VERDICT, values, told.cites, entry.header.verb,
                   author, told.because, vouched)
@@ -99,7 +99,7 @@ def register_of(claims: list[Claim]) -> Register:
 def author_of(entry: Entry, members: Members) -> Author:
     """Who wrote an entry, as it says itself and as the members know the device."""
     header = entry.header
-    member = members.by_key.get(header.device)
+    member = members.known.get(header.device)
     keeper = member.keeper if member else ""
     by_hand = bool(header.flags & BY_HAND)
     return Author(
@@ -124,11 +124,12 @@ def _claims(raw: RawRecord, entry: Entry, owner: bytes, members: Members) -> lis
         told, because, saw = dict(change.claims), change.because, change.saw
         _check_told(kind, told)
     author = author_of(entry, members)
-    vouched = _vouched(entry, owner, members)
+    standing = _standing(entry, owner, members)
     claim_id = entry.id[:RECORD_BYTES]
     return [
         Claim(claim_id, raw.id, name, one.values, one.cites, header.verb, author, because,
-              vouched, saw if name == STANDS else [])
+              standing is Standing.VOUCHED, saw if name == STANDS else [],
+              standing is Standing.ASIDE)
         for name, one in sorted(told.items())
     ]  # fmt: skip
 
@@ -193,7 +194,5 @@ def _added(value: Any) -> list[Any]:
     return [*adds, *(drop[0] for drop in drops)]
 
 
-def _vouched(entry: Entry, owner: bytes, members: Members) -> bool:
-    member = members.by_key.get(entry.header.device)
-    own = owner == entry.header.device
-    return member is not None and may(member.role, entry.header.verb, own=own)
+def _standing(entry: Entry, owner: bytes, members: Members) -> Standing:
+    return members.standing(entry, own=owner == entry.header.device)

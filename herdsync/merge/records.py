@@ -37,6 +37,7 @@ class Claim(Struct, frozen=True, array_like=True):
     because: str
     vouched: bool
     saw: list[bytes] = []
+    aside: bool = False
 
     @property
     def order(self) -> tuple[int, bytes, bytes]:
@@ -90,7 +91,8 @@ class Register(Struct, frozen=True, array_like=True):
                 ):
                     released |= pasts[one] - {one}
         kept = [claim for claim in self.ended if claim.entry not in released]
-        return [*kept, *self.standing, *self.unvouched]
+        feared = [claim for claim in self.unvouched if not claim.aside]
+        return [*kept, *self.standing, *feared]
 
 
 def _releases(claim: Claim) -> bool:

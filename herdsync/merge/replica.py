@@ -10,7 +10,8 @@ from collections.abc import Iterable
 from herdsync.faults import BadBytes
 from herdsync.log.chain import Chains, Known, Missing
 from herdsync.log.entry import RECORD_BYTES, Entry
-from herdsync.log.trust import AUTHORITY_VERBS, Members, judged_anew, members_of
+from herdsync.log.stewardship import members_of
+from herdsync.log.trust import AUTHORITY_VERBS, Members, judged_anew
 from herdsync.merge.fold import Fold
 from herdsync.merge.shelf import MemoryShelf
 
@@ -33,7 +34,7 @@ class Replica:
         """Who may write, as the entries here tell."""
         if self._members is None:
             authority = [e for e in self.entries.values() if e.header.verb in AUTHORITY_VERBS]
-            self._members = members_of(authority)
+            self._members = members_of(authority, self.saw)
         if self._members is None:
             raise BadBytes("There is no founding entry among these.")
         return self._members

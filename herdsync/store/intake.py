@@ -8,7 +8,7 @@ from herdsync.log.chain import Missing, Settled
 from herdsync.log.entry import NO_ID, RECORD_BYTES, Entry
 from herdsync.log.limits import BATCH_ALL_CHECKED
 from herdsync.log.signing import entry_verifies
-from herdsync.log.trust import AUTHORITY_VERBS, members_of
+from herdsync.log.trust import AUTHORITY_VERBS
 from herdsync.store.carried import Taken
 from herdsync.store.log_table import BAD, GOOD, UNCHECKED
 from herdsync.store.view import View
@@ -22,42 +22,43 @@ class Intake:
         self._farm = farm
         self._refused: list[Setback] = []
         self._stored: list[Entry] = []
-        self._admitted = set(view.members().by_key)
+        self._admitted = _writers(view)
 
     def take(self, entries: list[Entry], source: str) -> Taken:
         """Store what is sound; what builds on entries not here waits; the rest is refused by name."""
         checked = self._signatures(entries)
         for entry in entries:
-            self._one(entry, checked[entry.id], source)
+            self._one(entry, checked[_copy(entry)], source)
         self._waiting(source)
+        self._view.log.trim_parked()
         self._view.fold_in(self._stored)
         parked = self._view.log.parked_count()
         return Taken(len(self._stored), parked, self._count_unvouched(), self._refused)
 
-    def _signatures(self, entries: list[Entry]) -> dict[bytes, int]:
+    def _signatures(self, entries: list[Entry]) -> dict[tuple[bytes, bytes], int]:
         """Check every signature of a batch up to a thousand; of a larger one, what none good vouches for.
 
         A good signature commits to all its device wrote before; an entry without a good one after it,
         be it the newest of a branch or followed by bad ones alone, is always checked itself.
         """
         every = len(entries) <= BATCH_ALL_CHECKED
-        checked = {}
+        checked: dict[tuple[bytes, bytes], int] = {}
         vouched: set[tuple[bytes, bytes]] = set()
         for entry in sorted(entries, key=lambda one: -one.header.sequence):
             header = entry.header
             own = (header.device, entry.id) in vouched
             if own and not every and header.verb not in AUTHORITY_VERBS:
-                checked[entry.id] = UNCHECKED
+                checked[_copy(entry)] = UNCHECKED
             else:
-                checked[entry.id] = GOOD if entry_verifies(entry) else BAD
-            if own or checked[entry.id] == GOOD:
+                checked[_copy(entry)] = GOOD if entry_verifies(entry) else BAD
+            if own or checked[_copy(entry)] == GOOD:
                 vouched.add((header.device, header.previous))
         return checked
 
     def _one(self, entry: Entry, checked: int, source: str) -> None:
         log = self._view.log
         if log.place_of(entry.id) is not None:
-            if checked == GOOD and log.checked(entry.id) == BAD:
+            if log.checked(entry.id) == BAD and (checked == GOOD or entry_verifies(entry)):
                 log.replace_signature(entry)
             return
         if checked == BAD:
@@ -83,8 +84,8 @@ class Intake:
         self._view.log.add(entry, settled, checked)
         self._stored.append(entry)
         if entry.header.verb in AUTHORITY_VERBS:
-            members = members_of(self._view.log.authority())
-            self._admitted = set(members.by_key) if members else set()
+            self._view.forget_members()
+            self._admitted = _writers(self._view)
 
     def _waiting(self, source: str) -> None:
         """Try entries that wait again, until none of them finds its place."""
@@ -119,6 +120,17 @@ class Intake:
                 if not claim.vouched and claim.entry in new
             }
         )
+
+
+def _writers(view: View) -> set[bytes]:
+    """Whose entries are taken: every device ever admitted, a removed one's as unvouched, and recovery's."""
+    members = view.members()
+    return {*members.known, members.recovery}
+
+
+def _copy(entry: Entry) -> tuple[bytes, bytes]:
+    """An entry with its signature, which its id does not cover."""
+    return entry.id, entry.signature
 
 
 def _builds_on(entry: Entry) -> list[bytes]:

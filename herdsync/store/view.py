@@ -7,7 +7,8 @@ import sqlite3
 from herdsync.faults import DamagedFarm
 from herdsync.log.entry import Entry
 from herdsync.log.signing import entry_verifies
-from herdsync.log.trust import AUTHORITY_VERBS, Members, members_of
+from herdsync.log.stewardship import members_of
+from herdsync.log.trust import AUTHORITY_VERBS, Members, judged_anew
 from herdsync.merge.fold import Fold
 from herdsync.store.log_table import LogTable
 from herdsync.store.schema import DERIVED, DERIVED_TABLES
@@ -44,10 +45,14 @@ class View:
     def members(self) -> Members:
         """Who may write."""
         if self._members is None:
-            self._members = members_of(self.log.authority())
+            self._members = members_of(self.log.authority(), self.saw)
         if self._members is None:
             raise DamagedFarm("The farm's file holds no founding entry.", "Restore a backup.")
         return self._members
+
+    def forget_members(self) -> None:
+        """Weigh who may write anew at the next asking."""
+        self._members = None
 
     def saw(self, later: bytes, earlier: bytes) -> bool:
         """Whether the writer of one claim had seen another."""
@@ -83,9 +88,25 @@ class View:
 
     def fold_in(self, entries: list[Entry]) -> None:
         """Bring the shelf up to date with entries just stored."""
-        if any(entry.header.verb in AUTHORITY_VERBS for entry in entries):
-            self._members = None
-        self.fold.take(entries)
+        if self._judges_anew(entries):
+            # Who may write has changed for entries folded earlier: rare, so everything is folded anew.
+            self.refold()
+        else:
+            self.fold.take(entries)
+
+    def _judges_anew(self, entries: list[Entry]) -> bool:
+        if not any(entry.header.verb in AUTHORITY_VERBS for entry in entries):
+            return False
+        fresh = {entry.id for entry in entries}
+        self._members = None
+        authority = self.log.authority()
+        before = members_of([one for one in authority if one.id not in fresh], self.saw)
+        chains = self.log.chains
+        return before is not None and any(
+            chain.first not in fresh
+            for device in judged_anew(before, self.members())
+            for chain in chains.of_device(device)
+        )
 
     def refold(self) -> None:
         """Drop everything derived and fold the whole log again."""

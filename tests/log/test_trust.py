@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from herdsync.faults import BadBytes
 from herdsync.log.entry import NO_ID, Entry
+from herdsync.log.stewardship import members_of
 from herdsync.log.trust import (
     ADMIT,
     AUTHORITY_VERBS,
@@ -21,7 +22,6 @@ from herdsync.log.trust import (
     admitting_of,
     founding_of,
     may,
-    members_of,
 )
 from tests.log.plain import key_of, written
 
