@@ -6,12 +6,14 @@ moment. So every writing connection's open, transaction and close happens under 
 
 from __future__ import annotations
 
+import contextlib
 import sqlite3
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import msgspec
 from filelock import FileLock, Timeout
 
 from herdsync.faults import DamagedFarm, Refused
@@ -42,10 +44,19 @@ class Database:
                 try:
                     yield writer
                     writer.execute("COMMIT")
-                except BaseException:
-                    if writer.in_transaction:
-                        writer.execute("ROLLBACK")
+                except BaseException as fault:
+                    self._undo(writer, isinstance(fault, sqlite3.Error))
                     raise
+
+    def _undo(self, writer: sqlite3.Connection, storage_failed: bool) -> None:
+        with contextlib.suppress(sqlite3.Error):
+            if writer.in_transaction:
+                writer.execute("ROLLBACK")
+        if storage_failed:
+            # What the connection believes of the disk is not to be trusted: the next one reads anew.
+            with contextlib.suppress(sqlite3.Error):
+                writer.close()
+            self._writer = None
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
@@ -81,6 +92,11 @@ class Database:
             raise Refused(
                 "Another herdsync on this laptop has kept the farm's file busy; nothing was written.",
                 "Close the other one, or try again in a moment.",
+            ) from fault
+        except OSError as fault:
+            raise Refused(
+                f"The farm's folder cannot be written to ({fault.strerror}); nothing was written.",
+                "See whether the disk is full or the folder is read-only, then try again.",
             ) from fault
         try:
             yield
@@ -122,9 +138,16 @@ def _sentences() -> Iterator[None]:
             f"The farm's file could not be used ({fault}); nothing was written.",
             "See whether the disk is full or the folder is read-only, then try again.",
         ) from fault
-    except sqlite3.DatabaseError as fault:
-        raise DamagedFarm(
-            f"The farm's file is damaged ({fault}).",
-            "Keep this folder as it is, restore the newest backup beside it, and exchange with the "
-            "partner: what the partner has comes back.",
-        ) from fault
+    except (sqlite3.DatabaseError, msgspec.MsgspecError, UnicodeDecodeError) as fault:
+        # What is read back within a transaction was written here: form and letters are ours to trust,
+        # even those of SQLite's own message about a table's text.
+        raise damaged(str(fault)) from fault
+
+
+def damaged(why: str) -> DamagedFarm:
+    """The fault of a farm whose own stored bytes are wrong."""
+    return DamagedFarm(
+        f"The farm's file is damaged ({why}).",
+        "Keep this folder as it is, restore the newest backup beside it, and exchange with the "
+        "partner: what the partner has comes back.",
+    )

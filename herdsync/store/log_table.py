@@ -11,6 +11,7 @@ from herdsync.log.chain import Chain, Chains, Contact, Known, Settled
 from herdsync.log.entry import NO_ID, Entry, Place, pack, read, trusted_unpack, unpack
 from herdsync.log.limits import PARKED_BYTES, PARKED_ENTRIES
 from herdsync.log.trust import AUTHORITY_VERBS
+from herdsync.store.database import damaged
 
 UNCHECKED = 0
 GOOD = 1
@@ -40,7 +41,10 @@ class LogTable:
 
     def refresh(self) -> None:
         """Read chains and contacts anew, for someone else may have written since."""
-        chains = [Chain(*row) for row in self._db.execute("SELECT * FROM chain")]
+        rows = self._db.execute("SELECT * FROM chain").fetchall()
+        if any(part is None for row in rows for place, part in enumerate(row) if place != 2):
+            raise damaged("what is kept of a device's log has gaps")
+        chains = [Chain(*row) for row in rows]
         contacts = self._db.execute(
             "SELECT chain, seq, other, reach FROM contact ORDER BY chain, seq"
         )
@@ -54,13 +58,13 @@ class LogTable:
         return Known(*row) if row else None
 
     def place_of_claim(self, claim: bytes) -> Known:
-        """Where the entry with these first 16 bytes stands. Raises KeyError."""
+        """Where the entry with these first 16 bytes stands. Raises DamagedFarm where it is gone."""
         row = self._db.execute(
             "SELECT chain, seq, height FROM entry WHERE id BETWEEN ? AND ?",
             (claim + bytes(16), claim + b"\xff" * 16),
         ).fetchone()
         if row is None:
-            raise KeyError(claim)
+            raise damaged(f"entry {claim.hex()[:12]} is missing")
         return Known(*row)
 
     def ids_between(self, low: bytes, high: bytes) -> list[bytes]:
@@ -71,6 +75,8 @@ class LogTable:
     def position(self, id: bytes) -> int:
         """The position of a stored entry in this store."""
         row = self._db.execute("SELECT pos FROM entry WHERE id = ?", (id,)).fetchone()
+        if row is None:
+            raise damaged(f"entry {id.hex()[:12]} is missing")
         return int(row[0])
 
     def add(self, entry: Entry, settled: Settled, checked: int) -> None:
@@ -102,12 +108,22 @@ class LogTable:
         farm = self._farm()
         for pos in positions:
             sql = f"SELECT {_COLUMNS} FROM entry WHERE pos = ?"
-            row = Row(*self._db.execute(sql, (pos,)).fetchone())
-            device = self.chains.all[row.chain].device
-            # Only the founding entry was written before the farm had an id.
-            place = Place(NO_ID if row.id == farm else farm, device, row.seq, NO_ID)
-            found.append(trusted_unpack(row.packed, place, row.id))
+            told = self._db.execute(sql, (pos,)).fetchone()
+            if told is None:
+                raise damaged(f"entry {pos} is missing")
+            found.append(self._as_folded(Row(*told), farm))
         return found
+
+    def _as_folded(self, row: Row, farm: bytes) -> Entry:
+        # Only the founding entry was written before the farm had an id.
+        place = Place(NO_ID if row.id == farm else farm, self._device(row), row.seq, NO_ID)
+        return trusted_unpack(row.packed, place, row.id)
+
+    def _device(self, row: Row) -> bytes:
+        chain = self.chains.all.get(row.chain)
+        if chain is None:
+            raise damaged(f"entry {row.pos} belongs to no chain")
+        return chain.device
 
     def full(self, id: bytes) -> Entry | None:
         """One entry with its exact header bytes, rebuilt and checked. Raises BadBytes."""
@@ -136,12 +152,7 @@ class LogTable:
         cursor = self._db.execute(f"SELECT {_COLUMNS} FROM entry ORDER BY height, id")
         farm = self._farm()
         while rows := cursor.fetchmany(1_000):
-            yield [
-                trusted_unpack(
-                    row[4], Place(farm, self.chains.all[row[2]].device, row[3], NO_ID), row[1]
-                )
-                for row in rows
-            ]
+            yield [self._as_folded(Row(*row), farm) for row in rows]
 
     def before(self, chain: int, seq: int) -> bytes:
         """The id of the entry that stands before a sequence of a chain; 32 zero bytes at the start."""
@@ -193,22 +204,27 @@ class LogTable:
         return [id for (id,) in self._db.execute("SELECT id FROM entry WHERE checked = -1")]
 
     def park(self, entry: Entry) -> None:
-        """Keep an entry that waits for others, dropping the oldest waiting beyond the bounds."""
+        """Keep an entry that waits for others."""
         size = len(entry.header_bytes) + len(entry.body_bytes) + 64
         self._db.execute(
-            "INSERT OR IGNORE INTO parked (id, header, body, signature, size) VALUES (?, ?, ?, ?, ?)",
-            (entry.id, entry.header_bytes, entry.body_bytes, entry.signature, size),
+            "INSERT OR IGNORE INTO parked (size, id, header, body, signature) VALUES (?, ?, ?, ?, ?)",
+            (size, entry.id, entry.header_bytes, entry.body_bytes, entry.signature),
         )
-        while True:
-            count, total = self._db.execute("SELECT count(*), sum(size) FROM parked").fetchone()
-            if count <= PARKED_ENTRIES and (total or 0) <= PARKED_BYTES:
+
+    def trim_parked(self) -> None:
+        """Drop the oldest waiting entries beyond the bounds; they can be fetched again."""
+        count = total = 0
+        newest_first = self._db.execute("SELECT arrival, size FROM parked ORDER BY arrival DESC")
+        for arrival, size in newest_first.fetchall():
+            count, total = count + 1, total + size
+            if count > PARKED_ENTRIES or total > PARKED_BYTES:
+                self._db.execute("DELETE FROM parked WHERE arrival <= ?", (arrival,))
                 return
-            self._db.execute("DELETE FROM parked WHERE arrival = (SELECT min(arrival) FROM parked)")
 
     def parked(self) -> list[Entry]:
-        """Entries that wait, oldest first."""
-        rows = self._db.execute("SELECT header, body, signature FROM parked ORDER BY arrival")
-        return [read(*row) for row in rows]
+        """Entries that wait, as each comes after those it builds on."""
+        rows = self._db.execute("SELECT header, body, signature FROM parked")
+        return sorted((read(*row) for row in rows), key=lambda entry: entry.order)
 
     def parked_count(self) -> int:
         """How many entries wait."""
@@ -226,8 +242,7 @@ class LogTable:
         return self._unpacked(row, self.before(row.chain, row.seq))
 
     def _unpacked(self, row: Row, previous: bytes) -> Entry:
-        device = self.chains.all[row.chain].device
-        # Only the founding entry was written before the farm had an id.
+        device = self._device(row)
         founding = row.id == self._farm()
         farm = NO_ID if founding else self._farm()
         entry = unpack(row.packed, Place(farm, device, row.seq, previous))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterable
+from typing import TypeVar
 
 import msgspec
 
@@ -11,6 +12,9 @@ from herdsync.log.entry import Entry
 from herdsync.merge.conflicts import Conflict
 from herdsync.merge.records import Record
 from herdsync.merge.shelf import Shelf, Unread
+from herdsync.store.database import damaged
+
+T = TypeVar("T")
 
 _records = msgspec.msgpack.Decoder(Record)
 _conflicts = msgspec.msgpack.Decoder(Conflict)
@@ -82,7 +86,7 @@ class SqlShelf(Shelf):
     def every_unread(self) -> list[Unread]:
         """See `Shelf.every_unread`."""
         rows = self._db.execute("SELECT entry, told FROM derived_unread ORDER BY entry")
-        return [Unread(entry, *_unread.decode(told)) for entry, told in rows]
+        return [Unread(entry, *_told(_unread, told)) for entry, told in rows]
 
     def canonical(self, id: bytes) -> bytes:
         """See `Records.canonical`."""
@@ -101,7 +105,7 @@ class SqlShelf(Shelf):
         if record not in self._cache:
             sql = "SELECT state FROM derived_record WHERE id = ?"
             row = self._db.execute(sql, (record,)).fetchone()
-            self._cache[record] = _records.decode(row[0]) if row else None
+            self._cache[record] = _told(_records, row[0]) if row else None
         return self._cache[record]
 
     def _keep(self, record: Record, at: int, refs: set[bytes]) -> None:
@@ -127,7 +131,7 @@ class SqlShelf(Shelf):
     def every_record(self) -> Iterable[Record]:
         """See `Shelf.every_record`."""
         rows = self._db.execute("SELECT state FROM derived_record")
-        return [_records.decode(state) for (state,) in rows]
+        return [_told(_records, state) for (state,) in rows]
 
     def _kept_naming(self, ids: list[bytes], kind: str | None) -> Iterable[Record]:
         places: dict[tuple[int, bytes], bytes] = {}
@@ -143,12 +147,18 @@ class SqlShelf(Shelf):
     def _read(self, id: bytes, state: bytes) -> Record:
         cached = self._cache.get(id)
         if cached is None:
-            cached = self._cache[id] = _records.decode(state)
+            cached = self._cache[id] = _told(_records, state)
         return cached
 
     def _conflicts(self) -> Iterable[Conflict]:
         rows = self._db.execute("SELECT state FROM derived_conflict")
-        return [_conflicts.decode(state) for (state,) in rows]
+        return [_told(_conflicts, state) for (state,) in rows]
 
     def _accepted(self) -> dict[bytes, bytes]:
         return dict(self._db.execute("SELECT conflict, entry FROM derived_accepted").fetchall())
+
+
+def _told(decoder: msgspec.msgpack.Decoder[T], state: bytes | None) -> T:
+    if state is None:
+        raise damaged("a derived row is empty")
+    return decoder.decode(state)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -11,8 +12,8 @@ from pathlib import Path
 import msgspec
 
 from herdsync import wall
-from herdsync.faults import DamagedFarm, Refused
-from herdsync.log.chain import Known, Settled
+from herdsync.faults import BadBytes, DamagedFarm, Refused
+from herdsync.log.chain import Chain, Known, Settled
 from herdsync.log.entry import Entry
 from herdsync.log.signing import SigningKey
 from herdsync.log.trust import READER, Members
@@ -20,7 +21,7 @@ from herdsync.log.writer import Act, Pen, next_entry
 from herdsync.store import keyring
 from herdsync.store.carried import Run, Sighting, Taken
 from herdsync.store.checking import Check, mark
-from herdsync.store.database import FILE, Database
+from herdsync.store.database import FILE, Database, damaged
 from herdsync.store.intake import Intake
 from herdsync.store.keyring import Marker
 from herdsync.store.log_table import GOOD
@@ -41,30 +42,43 @@ class Stamp:
 class Writing:
     """One transaction's view: what is appended here is stored, folded and committed together."""
 
-    def __init__(self, view: View, farm: bytes, key: SigningKey, stamp: Stamp) -> None:
+    def __init__(
+        self, view: View, farm: bytes, key: SigningKey, stamp: Stamp, marker: Marker
+    ) -> None:
         self.view = view
         self.shelf = view.shelf
         self.entries: list[Entry] = []
         self._farm = farm
         self._key = key
         self._stamp = stamp
+        self._last = marker.id
 
     def append(self, act: Act, batch: bytes | None = None, salt: bytes | None = None) -> Entry:
         """The next entry of this device. With a draft's salt used before: the entry it made then."""
         log = self.view.log
         if salt is not None and (earlier := self._drafted(salt)) is not None:
             return earlier
-        own = log.chains.of_device(self._key.public)
+        own = self._own_chain()
         pen = Pen(self._farm, self._key, self._stamp.by, self._stamp.clock, self._stamp.by_hand)
         given = salt if salt is not None else self._stamp.entropy(16)
-        entry = next_entry(log.chains, own[0] if own else None, pen, act, given, batch)
+        entry = next_entry(log.chains, own, pen, act, given, batch)
         settled = log.chains.settle(entry)
         assert isinstance(settled, Settled), "what this device writes builds on what is here"
         log.add(entry, settled, GOOD)
         if salt is not None:
             self.view.connection.execute("INSERT INTO draft VALUES (?, ?)", (salt, entry.id))
         self.entries.append(entry)
+        self._last = entry.id
         return entry
+
+    def _own_chain(self) -> Chain | None:
+        """The chain this laptop writes on: the one it last wrote, whatever a copy of it has written."""
+        chains = self.view.log.chains
+        place = self.view.log.place_of(self._last)
+        if place is not None:
+            return chains.all[place.chain]
+        own = chains.of_device(self._key.public)
+        return own[0] if own else None
 
     def _drafted(self, salt: bytes) -> Entry | None:
         sql = "SELECT id FROM draft WHERE salt = ?"
@@ -94,27 +108,23 @@ class Store:
     @classmethod
     def create(cls, folder: Path, founding: Entry, secret: keyring.Secret) -> Store:
         """A new farm's file with its founding entry; ``secret`` is this device's. Raises Refused."""
-        folder.mkdir(parents=True, exist_ok=True)
         if (folder / FILE).exists():
             raise Refused(
                 f"There is a farm in {folder} already; nothing was written.",
                 "Choose another folder with --farm, or open the farm that is there.",
             )
-        keyring.keep_secret(secret.key().public, secret)
-        database = Database(folder)
         try:
-            with database.writing() as connection:
-                _lay_out(connection, founding.id, secret.key().public)
-                view = View(connection)
-                settled = view.log.chains.settle(founding)
-                assert isinstance(settled, Settled), "a founding entry builds on nothing"
-                view.log.add(founding, settled, GOOD)
-        finally:
-            database.close()
-        if founding.header.device == secret.key().public:
-            keyring.keep_marker(
-                founding.id, founding.header.device, Marker(0, founding.id, wall.machine())
-            )
+            folder.mkdir(parents=True, exist_ok=True)
+            keyring.keep_secret(secret.key().public, secret)
+            _write_new(folder, founding, secret.key().public)
+            if founding.header.device == secret.key().public:
+                marker = Marker(0, founding.id, wall.machine())
+                keyring.keep_marker(founding.id, founding.header.device, marker)
+        except OSError as fault:
+            raise Refused(
+                f"The farm's folder could not be made ({fault.strerror}).",
+                "See whether the disk is full or the folder is read-only, then try again.",
+            ) from fault
         return cls(folder)
 
     @property
@@ -137,27 +147,35 @@ class Store:
     def writing(self, stamp: Stamp) -> Iterator[Writing]:
         """One transaction: everything appended is stored and folded, or nothing is. Raises Refused."""
         with self._transaction() as view:
-            self._refuse_copy(view)
+            marker = self._marker(view)
             self._refuse_outsider(view)
-            writing = Writing(view, self.farm, self.key, stamp)
+            writing = Writing(view, self.farm, self.key, stamp, marker)
             yield writing
             view.fold_in(writing.entries)
         # Commit, marker, acknowledge: a crash in between leaves the log ahead of its marker, which
         # is sound; the other way round would lock this laptop out of its own farm.
         if writing.entries:
             newest = writing.entries[-1]
-            marker = Marker(newest.header.sequence, newest.id, wall.machine())
+            self._keep_marker(Marker(newest.header.sequence, newest.id, wall.machine()))
+
+    def _keep_marker(self, marker: Marker) -> None:
+        try:
             keyring.keep_marker(self.farm, self.device, marker)
+        except OSError as fault:
+            raise Refused(
+                f"It is written down, but this laptop's marker beside its key is not ({fault.strerror}).",
+                "Do not write it again; make room on the disk that holds your data folder.",
+            ) from fault
 
     @contextmanager
     def _transaction(self) -> Iterator[View]:
-        with self._db.writing() as connection:
-            view = self._view(connection)
-            try:
-                yield view
-            except BaseException:
-                self._views.pop(id(connection), None)
-                raise
+        try:
+            with self._db.writing() as connection:
+                yield self._view(connection)
+        except BaseException:
+            # Also where the commit itself failed: what a view keeps in memory was never stored.
+            self._views.clear()
+            raise
 
     def _view(self, connection: sqlite3.Connection) -> View:
         view = self._views.get(id(connection))
@@ -172,22 +190,24 @@ class Store:
         try:
             with self.reading() as view:
                 self.key  # noqa: B018 - asking for it is the check
-                self._refuse_copy(view)
+                self._marker(view)
                 self._refuse_outsider(view)
         except Refused as fault:
             return str(fault)
         return ""
 
-    def _refuse_copy(self, view: View) -> None:
+    def _marker(self, view: View) -> Marker:
+        """How far this laptop's log had come. Raises Refused where it is not this log or machine."""
         marker = keyring.marker_of(self.farm, self.device) if self.device else None
         sound = marker is not None and marker.machine == wall.machine()
         if marker is not None and marker.sequence >= 0:
             sound = sound and view.log.place_of(marker.id) is not None
-        if not sound:
+        if marker is None or not sound:
             raise Refused(
                 "This farm's folder was restored or copied: writing on would split this laptop's log.",
                 "It opens to read. Join afresh with 'herdsync join', or use the recovery words.",
             )
+        return marker
 
     def _refuse_outsider(self, view: View) -> None:
         member = view.members().by_key.get(self.device)
@@ -246,9 +266,12 @@ class Store:
     def entries(self, runs: list[Run]) -> list[Entry]:
         """The entries of runs, whole, in causal order."""
         with self.reading() as view:
-            found = [
-                entry for run in runs for entry in view.log.run(run.chain, run.first, run.last)
-            ]
+            try:
+                found = [
+                    entry for run in runs for entry in view.log.run(run.chain, run.first, run.last)
+                ]
+            except BadBytes as fault:
+                raise damaged(fault.what) from fault
         return sorted(found, key=lambda entry: entry.order)
 
     def place_of(self, id: bytes) -> Known | None:
@@ -315,6 +338,26 @@ class Store:
 
 def _reach(frontier: list[tuple[bytes, int, bytes]]) -> int:
     return sum(sequence + 1 for _, sequence, _ in frontier)
+
+
+def _write_new(folder: Path, founding: Entry, device: bytes) -> None:
+    """The file of a new farm, made aside and moved into place whole."""
+    aside = folder / ".new"
+    shutil.rmtree(aside, ignore_errors=True)
+    aside.mkdir()
+    database = Database(aside)
+    try:
+        with database.writing() as connection:
+            _lay_out(connection, founding.id, device)
+            view = View(connection)
+            settled = view.log.chains.settle(founding)
+            assert isinstance(settled, Settled), "a founding entry builds on nothing"
+            view.log.add(founding, settled, GOOD)
+        database.close()
+        (aside / FILE).replace(folder / FILE)
+    finally:
+        database.close()
+        shutil.rmtree(aside, ignore_errors=True)
 
 
 def _lay_out(connection: sqlite3.Connection, farm: bytes, device: bytes) -> None:
