@@ -322,6 +322,9 @@ class RationSum(Struct, frozen=True):
     ratio: float
     advice: str
     reason: str = ""
+    limestone_g: float | None = None
+    further: list[str] = []
+    caution: str = ""
 
 
 class Proved(Struct, frozen=True):

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from herdsync import answers
 from herdsync.acts import composing, finding
 from herdsync.acts.composing import Changes
+from herdsync.acts.filling import filled, taped
 from herdsync.acts.looking import Looking
 from herdsync.acts.typed import Index, Typed, read_changes, read_values
 from herdsync.acts.undoing import newest_acts, undo
@@ -19,7 +20,7 @@ from herdsync.log.writer import Act
 from herdsync.merge.conflicts import FIELD, PAIR, RETRACTED, RULE, Conflict
 from herdsync.merge.folding import fold_tie
 from herdsync.merge.payloads import DIFFERENT, SAME, STANDS, tie_id
-from herdsync.merge.records import Record
+from herdsync.merge.records import Record, Records
 from herdsync.projections.names import Names
 from herdsync.projections.settings import check_setting
 from herdsync.store.store import Writing
@@ -44,7 +45,7 @@ class Acting(Looking):
             tellings = [dict(pairs)]
             if animals:
                 tellings = [dict(pairs) | {_subject(spec): animal} for animal in animals]
-            parsed = [parse_fields(spec, one, typed, partial=False) for one in tellings]
+            parsed, notes = _read(spec, tellings, typed, writing.shelf)
             batch = self._wall.entropy(RECORD_BYTES) if len(parsed) > 1 else None
             ids = []
             for place, fields in enumerate(parsed):
@@ -53,7 +54,7 @@ class Acting(Looking):
                 entry = writing.append(act, batch, own)
                 ids.append(id or entry.record_id)
         texts = [text_id(id) for id in ids]
-        warnings = self._warnings(ids)
+        warnings = [*dict.fromkeys(notes), *self._warnings(ids)]
         if batch is None:
             return answers.Recorded(id=texts[0], kind=kind, warnings=warnings)
         return answers.Recorded(kind=kind, batch=text_id(batch), ids=texts, warnings=warnings)
@@ -236,6 +237,19 @@ class Acting(Looking):
 
     def _written(self, id: bytes, entry: bytes, ids: list[bytes]) -> answers.Written:
         return answers.Written(text_id(id), text_id(entry), self._warnings(ids))
+
+
+def _read(
+    spec: Kind, tellings: Sequence[Mapping[str, str]], typed: Typed, shelf: Records
+) -> tuple[list[dict[str, Value]], list[str]]:
+    """The fields of each record told, completed from what is on record, and what was completed."""
+    parsed, notes = [], []
+    for told in tellings:
+        pairs, by_tape = taped(spec, told, typed, shelf)
+        fields, by_product = filled(spec, parse_fields(spec, pairs, typed, partial=False), shelf)
+        parsed.append(fields)
+        notes += by_tape + by_product
+    return parsed, notes
 
 
 def _subject(kind: Kind) -> str:

@@ -123,6 +123,14 @@ class Product(Struct):
     extra_label: Annotated[
         OptionalFlag, Says("Whether this use is not on the label.", FLAG, strict="most")
     ] = None
+    label_milk_h: Annotated[
+        OptionalAmount,
+        Says("For a use outside the label: the longest milk withdrawal printed on it.", HOURS),
+    ] = None
+    label_meat_d: Annotated[
+        OptionalAmount,
+        Says("For a use outside the label: the longest meat withdrawal printed on it.", DAYS),
+    ] = None
     lot: Annotated[OptionalText, Says("Lot number.", NAME)] = None
     expiry: Annotated[OptionalText, Says("Last day it may be used.", DATE, strict="earliest")] = (
         None

@@ -59,17 +59,29 @@ def next_doses(goat: Goat) -> list[NextDose]:
     return sorted(found, key=lambda one: (one.at, one.anchor.id))
 
 
-def dose_gap(goat: Goat, product: bytes, at: datetime) -> Finding | None:
+def dose_gap(
+    goat: Goat, product: bytes, at: datetime, given: Record | None = None
+) -> Finding | None:
     """Whether a dose of a product at an instant would be too early or late after the last one.
 
-    None where no interval is told or no dose of it came before.
+    ``given`` is that dose where it is written down already. The longest interval of the product
+    and of a running course of it counts. None where none is told or no dose of it came before.
     """
     record = goat.look.records.get(product)
-    hours = _longest(record, "interval_h")
-    if record is None or hours is None:
+    if record is None:
+        return None
+    courses = [
+        course
+        for course in goat.acts.get("course", [])
+        if _product_of(goat, course) == record.id and not course.value("stopped")
+    ]
+    told = [_longest(one, "interval_h") for one in (record, *courses)]
+    hours = max((one for one in told if one is not None), default=None)
+    if hours is None:
         return None
     doses = [dose for dose in given_to(goat) if _product_of(goat, dose) == record.id]
-    before = [last for last in (_last(goat, dose) for dose in doses) if last <= at]
+    others = [dose for dose in doses if given is None or dose.id != given.id]
+    before = [last for last in (_last(goat, dose) for dose in others) if last <= at]
     if not before:
         return None
     finding = dose_timing(max(before), at, hours)

@@ -14,8 +14,8 @@ from zoneinfo import ZoneInfo
 
 from herdsync.answers import SettingLine
 from herdsync.merge.records import Record, Records
-from herdsync.trade import hooves, maturity, reproduction, screening
-from herdsync.trade.identity import herd_prefix
+from herdsync.trade import egg_reduction, hooves, maturity, milk, reproduction, screening
+from herdsync.trade.identity import MOST_NUMBER, Share, herd_prefix
 
 DEFAULT_PLAN = "hill-and-barn-1"
 
@@ -28,6 +28,14 @@ class Setting:
     default: str
     help: str
     read: Callable[[str], Any]
+
+
+@dataclass(frozen=True)
+class Numbers:
+    """Which left-ear numbers a laptop suggests: a share of all, or of a block of them."""
+
+    share: Share = "every"
+    block: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True)
@@ -55,7 +63,12 @@ class Settings:
     gestation_miniature: int
     dry_days: int
     worm_months: tuple[int, ...]
-    tattoo_share: str
+    tattoo_share: Mapping[str, Numbers]
+    short_eared: tuple[str, ...]
+    test_months: Mapping[str, int]
+    cells_limit: int
+    eggs_expected: int
+    eggs_least: int
     weight_unit: str
     temperature_unit: str
 
@@ -111,6 +124,42 @@ def _announced(text: str) -> Mapping[int, str]:
             raise ValueError("write years with their letters, such as 2026=V,2027=W")
         found[_whole(1970, 2200)(year)] = letter.upper()
     return found
+
+
+_SHARES: Mapping[str, Share] = {"every": "every", "odd": "odd", "even": "even"}
+
+
+def _by_word(text: str, read: Callable[[str], Any]) -> dict[str, Any]:
+    """``word=value`` pairs with commas; a value without a word counts for every other one ("")."""
+    found: dict[str, Any] = {}
+    for part in _words(text):
+        word, equals, value = part.rpartition("=")
+        if (equals and not word.strip()) or word.strip().casefold() in found:
+            raise ValueError("write each name once, such as house=odd,barn=even")
+        found[word.strip().casefold()] = read(value.strip())
+    return found
+
+
+def _numbers(text: str) -> Mapping[str, Numbers]:
+    return _by_word(text, _share_or_block)
+
+
+def _share_or_block(text: str) -> Numbers:
+    if text in _SHARES:
+        return Numbers(_SHARES[text])
+    first, dash, last = text.partition("-")
+    try:
+        block = (_whole(1, MOST_NUMBER)(first), _whole(1, MOST_NUMBER)(last))
+    except ValueError:
+        dash = ""
+    if not dash or block[1] < block[0]:
+        raise ValueError("write every, odd, even, a block such as 1-49, or house=odd,barn=even")
+    return Numbers(block=block)
+
+
+def _month_counts(text: str) -> Mapping[str, int]:
+    found = _by_word(text, _whole(1, screening.LONGEST_INTERVAL_MONTHS))
+    return {"": screening.INTERVAL_MONTHS} | found
 
 
 def _prefix(text: str) -> str:
@@ -211,8 +260,39 @@ SETTINGS: tuple[Setting, ...] = (
     Setting(
         "tattoo-share",
         "every",
-        "Which numbers this farm's laptops suggest: every, odd or even.",
-        _one_of("every", "odd", "even"),
+        "Which tattoo numbers a laptop suggests: every, odd, even, a block such as 1-49, or one for "
+        "each laptop by its name, such as house=odd,barn=even.",
+        _numbers,
+    ),
+    Setting(
+        "short-eared",
+        "LaMancha",
+        "Breeds whose ears are too short for a tattoo, with commas: the tail web takes the marks.",
+        _words,
+    ),
+    Setting(
+        "test-months",
+        str(screening.INTERVAL_MONTHS),
+        "Months from one disease test to the next, for all or by disease: 12 or 12,johnes=6.",
+        _month_counts,
+    ),
+    Setting(
+        "cells-limit",
+        str(milk.CELLS_HIGHEST_PER_ML),
+        "Most somatic cells per mL in milk that is sold, as the law of the place has it.",
+        _whole(1, milk.CELLS_COUNTED_MOST),
+    ),
+    Setting(
+        "eggs-expected",
+        str(egg_reduction.PAIRED_EXPECTED_PERCENT),
+        "Reduction in per cent that a wormer which works is expected to reach.",
+        _whole(50, 100),
+    ),
+    Setting(
+        "eggs-least",
+        str(egg_reduction.PAIRED_LOWER_PERCENT),
+        "Per cent that the lower limit of a reduction must reach.",
+        _whole(50, 100),
     ),
     Setting("weight-unit", "kg", "The unit weights are shown in.", _one_of("kg", "lb")),
     Setting("temperature-unit", "C", "The unit temperatures are shown in.", _one_of("C", "F")),
