@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any, Protocol
 
 from msgspec import Struct
@@ -258,6 +258,46 @@ def _distinct(field: str, claims: list[Claim]) -> list[Any]:
     return list(found.values())
 
 
+class Newest(Struct, frozen=True):
+    """The last standing records of a kind, ordered by (time, id).
+
+    ``floor``: no record that was left out has a later time than this (see ``shelf.sort_moment``);
+    None where none was left out.
+    """
+
+    records: list[Record]
+    floor: int | None
+
+
+Row = tuple[int, bytes, bytes]
+
+
+class Recent:
+    """The newest records of every kind that name one thing, read out only when asked for.
+
+    ``rows`` are (time, id, state) by kind in that order; ``read`` makes a record of id and state.
+    """
+
+    def __init__(
+        self, rows: Mapping[str, list[Row]], most: int, read: Callable[[bytes, bytes], Record]
+    ) -> None:
+        self._rows = rows
+        self._most = most
+        self._read = read
+        self.kinds = rows.keys()
+
+    def of(self, kind: str) -> Newest:
+        """Those of a kind."""
+        return newest_of(self._rows.get(kind, []), self._most, self._read)
+
+
+def newest_of(rows: list[Row], most: int, read: Callable[[bytes, bytes], Record]) -> Newest:
+    """The standing ones among the last ``most`` of rows; one row more tells that some are left out."""
+    floor = rows[-most - 1][0] if len(rows) > most else None
+    found = [read(id, state) for _, id, state in rows[-most:]]
+    return Newest([one for one in found if one.vouched and one.stands], floor)
+
+
 class Records(Protocol):
     """What projections read: the records of a farm, however they are kept."""
 
@@ -269,6 +309,12 @@ class Records(Protocol):
 
     def naming(self, animal: bytes, kind: str | None = None) -> list[Record]:
         """Standing records that name it, ordered by (earliest time, id)."""
+
+    def newest(self, id: bytes, kind: str, most: int) -> Newest:
+        """The last ``most`` records of a kind that name it, without reading those before them."""
+
+    def recent(self, id: bytes, most: int) -> Recent:
+        """The same of every kind at once."""
 
     def canonical(self, id: bytes) -> bytes:
         """The id that stands for a joined record; the id itself where it is alone."""

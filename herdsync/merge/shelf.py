@@ -17,7 +17,7 @@ from herdsync.kinds.forms import Ref
 from herdsync.kinds.on import span
 from herdsync.log.entry import Entry
 from herdsync.merge.conflicts import RULE, Conflict, once
-from herdsync.merge.records import Record
+from herdsync.merge.records import Newest, Recent, Record, Row, newest_of
 
 _UTC = ZoneInfo("UTC")
 
@@ -101,6 +101,18 @@ class Shelf(ABC):
         """All records kept that name one of the ids, once each, ordered by (time, id)."""
 
     @abstractmethod
+    def _newest_rows(self, ids: list[bytes], kind: str, most: int) -> list[Row]:
+        """The last ``most`` or more records of a kind that name one of the ids, once each, in order."""
+
+    @abstractmethod
+    def _recent_rows(self, ids: list[bytes], most: int) -> dict[str, list[Row]]:
+        """The same for every kind there is."""
+
+    @abstractmethod
+    def _read(self, id: bytes, state: bytes) -> Record:
+        """The record of a row."""
+
+    @abstractmethod
     def _conflicts(self) -> Iterable[Conflict]:
         """All disagreements of all scopes."""
 
@@ -131,6 +143,14 @@ class Shelf(ABC):
     def naming(self, animal: bytes, kind: str | None = None) -> list[Record]:
         """See `Records.naming`."""
         return [record for record in self._kept_naming(self._ids(animal), kind) if counts(record)]
+
+    def newest(self, id: bytes, kind: str, most: int) -> Newest:
+        """See `Records.newest`."""
+        return newest_of(self._newest_rows(self._ids(id), kind, most + 1), most, self._read)
+
+    def recent(self, id: bytes, most: int) -> Recent:
+        """See `Records.recent`."""
+        return Recent(self._recent_rows(self._ids(id), most + 1), most, self._read)
 
     def ever_naming(self, animal: bytes) -> list[Record]:
         """See `Records.ever_naming`."""
@@ -188,7 +208,7 @@ class MemoryShelf(Shelf):
         self._records: dict[bytes, Record] = {}
         self._standing_for: dict[bytes, bytes] = {}
         self._by_kind: dict[str, set[bytes]] = {}
-        self._by_name: dict[bytes, list[tuple[int, bytes]]] = {}
+        self._by_name: dict[bytes, dict[str, list[tuple[int, bytes]]]] = {}
         self._by_scope: dict[bytes, list[Conflict]] = {}
         self._accepting: dict[bytes, bytes] = {}
         self._unread: dict[bytes, list[Unread]] = {}
@@ -239,7 +259,8 @@ class MemoryShelf(Shelf):
         self._by_kind.setdefault(record.kind, set()).add(record.id)
         self._standing_for.update(dict.fromkeys(record.ids, record.id))
         for ref in refs:
-            insort(self._by_name.setdefault(ref, []), (at, record.id))
+            named = self._by_name.setdefault(ref, {})
+            insort(named.setdefault(record.kind, []), (at, record.id))
 
     def _forget(self, record: Record, at: int, refs: set[bytes]) -> None:
         del self._records[record.id]
@@ -247,7 +268,7 @@ class MemoryShelf(Shelf):
         for one in record.ids:
             del self._standing_for[one]
         for ref in refs:
-            self._by_name[ref].remove((at, record.id))
+            self._by_name[ref][record.kind].remove((at, record.id))
 
     def _kept_of_kind(self, kind: str) -> Iterable[Record]:
         return [self._records[one] for one in self._by_kind.get(kind, ())]
@@ -257,9 +278,26 @@ class MemoryShelf(Shelf):
         return list(self._records.values())
 
     def _kept_naming(self, ids: list[bytes], kind: str | None) -> Iterable[Record]:
-        places = sorted({place for one in ids for place in self._by_name.get(one, [])})
-        found = (self._records[record] for _, record in places)
-        return [record for record in found if kind in (None, record.kind)]
+        places = {
+            place
+            for one in ids
+            for name, named in self._by_name.get(one, {}).items()
+            if kind in (None, name)
+            for place in named
+        }
+        return [self._records[record] for _, record in sorted(places)]
+
+    def _newest_rows(self, ids: list[bytes], kind: str, most: int) -> list[Row]:
+        named = [self._by_name.get(one, {}).get(kind, [])[-most:] for one in ids]
+        return [(at, id, b"") for at, id in sorted({place for one in named for place in one})]
+
+    def _recent_rows(self, ids: list[bytes], most: int) -> dict[str, list[Row]]:
+        kinds = {kind for one in ids for kind, named in self._by_name.get(one, {}).items() if named}
+        return {kind: self._newest_rows(ids, kind, most) for kind in kinds}
+
+    def _read(self, id: bytes, state: bytes) -> Record:
+        del state
+        return self._records[id]
 
     def _conflicts(self) -> Iterable[Conflict]:
         return [one for conflicts in self._by_scope.values() for one in conflicts]

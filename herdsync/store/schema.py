@@ -68,7 +68,7 @@ CREATE INDEX derived_record_kind ON derived_record (kind);
 CREATE TABLE derived_joined (id BLOB PRIMARY KEY, record BLOB NOT NULL) STRICT, WITHOUT ROWID;
 CREATE TABLE derived_naming (
     ref BLOB NOT NULL, at INTEGER NOT NULL, record BLOB NOT NULL, kind TEXT NOT NULL,
-    PRIMARY KEY (ref, at, record)
+    PRIMARY KEY (ref, kind, at, record)
 ) STRICT, WITHOUT ROWID;
 CREATE TABLE derived_conflict (
     scope BLOB NOT NULL, id BLOB NOT NULL, state BLOB NOT NULL, PRIMARY KEY (scope, id)

@@ -10,7 +10,7 @@ import msgspec
 
 from herdsync.log.entry import Entry
 from herdsync.merge.conflicts import Conflict
-from herdsync.merge.records import Record
+from herdsync.merge.records import Record, Row
 from herdsync.merge.shelf import Shelf, Unread
 from herdsync.store.database import damaged
 
@@ -20,6 +20,26 @@ _records = msgspec.msgpack.Decoder(Record)
 _conflicts = msgspec.msgpack.Decoder(Conflict)
 _encode = msgspec.msgpack.Encoder(order="deterministic").encode
 _unread = msgspec.msgpack.Decoder(tuple[str, bool, list[bytes]])
+
+# Seeks from kind to kind and takes the end of each: the same cost however long a history is.
+_RECENT = """
+WITH RECURSIVE told(kind) AS (
+    SELECT min(kind) FROM derived_naming WHERE ref = ?1
+    UNION ALL
+    SELECT (SELECT min(kind) FROM derived_naming WHERE ref = ?1 AND kind > told.kind)
+    FROM told WHERE told.kind IS NOT NULL
+)
+SELECT n.kind, n.at, n.record, r.state FROM told
+JOIN derived_naming n ON n.ref = ?1 AND n.kind = told.kind AND n.at >= coalesce((
+    SELECT at FROM derived_naming WHERE ref = ?1 AND kind = told.kind
+    ORDER BY at DESC LIMIT 1 OFFSET ?2 - 1
+), -9223372036854775808)
+JOIN derived_record r ON r.id = n.record
+"""
+_NEWEST = """
+SELECT n.at, n.record, r.state FROM derived_naming n JOIN derived_record r ON r.id = n.record
+WHERE n.ref = ?1 AND n.kind = ?2 ORDER BY n.at DESC, n.record DESC LIMIT ?3
+"""
 
 
 class SqlShelf(Shelf):
@@ -120,8 +140,8 @@ class SqlShelf(Shelf):
     def _forget(self, record: Record, at: int, refs: set[bytes]) -> None:
         self._db.execute("DELETE FROM derived_record WHERE id = ?", (record.id,))
         self._db.execute("DELETE FROM derived_joined WHERE record = ?", (record.id,))
-        sql = "DELETE FROM derived_naming WHERE ref = ? AND at = ? AND record = ?"
-        self._db.executemany(sql, [(ref, at, record.id) for ref in refs])
+        sql = "DELETE FROM derived_naming WHERE ref = ? AND kind = ? AND at = ? AND record = ?"
+        self._db.executemany(sql, [(ref, record.kind, at, record.id) for ref in refs])
         self._cache[record.id] = None
 
     def _kept_of_kind(self, kind: str) -> Iterable[Record]:
@@ -149,6 +169,17 @@ class SqlShelf(Shelf):
         if cached is None:
             cached = self._cache[id] = _told(_records, state)
         return cached
+
+    def _newest_rows(self, ids: list[bytes], kind: str, most: int) -> list[Row]:
+        rows = {row for one in ids for row in self._db.execute(_NEWEST, (one, kind, most))}
+        return sorted(rows)
+
+    def _recent_rows(self, ids: list[bytes], most: int) -> dict[str, list[Row]]:
+        by_kind: dict[str, set[Row]] = {}
+        for one in ids:
+            for kind, at, id, state in self._db.execute(_RECENT, (one, most)):
+                by_kind.setdefault(kind, set()).add((at, id, state))
+        return {kind: sorted(rows) for kind, rows in by_kind.items()}
 
     def _conflicts(self) -> Iterable[Conflict]:
         rows = self._db.execute("SELECT state FROM derived_conflict")

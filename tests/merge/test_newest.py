@@ -1,0 +1,74 @@
+"""The newest records of a kind: both shelves answer alike, and as the whole list would."""
+
+from __future__ import annotations
+
+import sqlite3
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from herdsync.merge.shelf import MemoryShelf, Shelf, sort_moment
+from herdsync.store.schema import DERIVED
+from herdsync.store.sql_shelf import SqlShelf
+from tests.bench.herd_history import record
+
+ANIMALS = [bytes([n]) * 16 for n in range(3)]
+ACTS = st.lists(
+    st.tuples(
+        st.sampled_from(["milk", "mating", "hoof-trim"]),
+        st.sampled_from(ANIMALS),
+        st.integers(1, 28),
+    ),
+    max_size=40,
+)
+
+
+def shelves() -> tuple[MemoryShelf, SqlShelf]:
+    connection = sqlite3.connect(":memory:")
+    connection.executescript(DERIVED)
+    return MemoryShelf(), SqlShelf(connection, lambda _: [], lambda _: 0)
+
+
+def fill(shelf: Shelf, acts: list[tuple[str, bytes, int]]) -> None:
+    for number, (kind, animal, day) in enumerate(acts):
+        subject = {"milk": "doe", "mating": "doe", "hoof-trim": "animal"}[kind]
+        fields = {subject: animal, "on": f"2026-03-{day:02d}"}
+        if kind == "mating":
+            fields["buck"] = ANIMALS[0]
+        shelf.put(record(kind, number, fields))
+
+
+@settings(max_examples=60, deadline=None)
+@given(ACTS, st.integers(1, 6))
+def test_the_newest_are_the_end_of_the_whole_list(
+    acts: list[tuple[str, bytes, int]], most: int
+) -> None:
+    for shelf in shelves():
+        fill(shelf, acts)
+        for animal in ANIMALS:
+            recent = shelf.recent(animal, most)
+            every = shelf.naming(animal)
+            assert set(recent.kinds) == {one.kind for one in every}
+            for kind in ("milk", "mating", "hoof-trim"):
+                whole = shelf.naming(animal, kind)
+                found = shelf.newest(animal, kind, most)
+                assert [one.id for one in found.records] == [one.id for one in whole[-most:]]
+                assert recent.of(kind) == found
+                left_out = whole[:-most]
+                assert (found.floor is None) == (not left_out)
+                if left_out:
+                    assert found.floor == sort_moment(left_out[-1])
+
+
+@pytest.mark.parametrize("place", [0, 1])
+def test_retracted_and_moved_records_do_not_linger(place: int) -> None:
+    shelf = shelves()[place]
+    fill(shelf, [("milk", ANIMALS[1], day) for day in (3, 1, 2)])
+    newest = shelf.newest(ANIMALS[1], "milk", 1).records[0]
+    shelf.drop(newest.id)
+    assert shelf.newest(ANIMALS[1], "milk", 1).records[0].value("on") == "2026-03-02"
+    assert [one.value("on") for one in shelf.recent(ANIMALS[1], 5).of("milk").records] == [
+        "2026-03-01",
+        "2026-03-02",
+    ]
