@@ -351,3 +351,12 @@ class PlanLine(Struct, frozen=True):
     caution: str = ""
     law: str = ""
     retired: bool = False
+
+
+class Recovered(Struct, frozen=True):
+    """A farm won back with the recovery words; ``removed`` are the devices put out."""
+
+    farm: str
+    device: str
+    removed: list[str]
+    received: int

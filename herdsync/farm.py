@@ -2,7 +2,8 @@
 
 One call, one act: read what the keeper typed, check it, sign it, store it, merge it, answer. Looking
 never writes. Its parts: `acts.looking` (reading), `acts.reckoning` (sums), `acts.acting` (writing),
-`acts.meeting` (exchange and admission), `acts.vouching` (checks, proofs, backups).
+`acts.meeting` (exchange and admission), `acts.stewarding` (authority), `acts.vouching` (checks,
+proofs, backups).
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from types import TracebackType
 from herdsync.acts.acting import Acting
 from herdsync.acts.meeting import Meeting
 from herdsync.acts.reckoning import Reckoning
+from herdsync.acts.stewarding import Stewarding
 from herdsync.acts.vouching import Vouching
 from herdsync.faults import Refused
 from herdsync.store.database import FILE
@@ -20,7 +22,7 @@ from herdsync.store.store import Store
 from herdsync.wall import Wall
 
 
-class Farm(Reckoning, Acting, Meeting, Vouching):
+class Farm(Reckoning, Acting, Stewarding, Meeting, Vouching):
     """One farm on this device, open."""
 
     @classmethod

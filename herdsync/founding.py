@@ -2,24 +2,43 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
+
+import msgspec
+from msgspec import Struct
 
 from herdsync import answers
-from herdsync.exchange import doorstep, pairing
+from herdsync.acts.stewarding import device_named
+from herdsync.exchange import doorstep, lifeline, pairing
+from herdsync.exchange.folder import Folder
+from herdsync.exchange.taking import Taking
 from herdsync.farm import Farm
 from herdsync.faults import Refused
 from herdsync.kinds.ids import text_id
 from herdsync.log.chain import Chains
-from herdsync.log.entry import AUTHORITY, CRITICAL, NO_ID
-from herdsync.log.recovery import ENTROPY_BYTES, recovery_key, words_of
-from herdsync.log.trust import FOUND, MEMBERSHIP
+from herdsync.log.entry import AUTHORITY, CRITICAL, NO_ID, RECORD_BYTES
+from herdsync.log.recovery import ENTROPY_BYTES, entropy_of, recovery_key, words_of
+from herdsync.log.signing import SigningKey
+from herdsync.log.trust import (
+    ADMIT,
+    FOUND,
+    HAND_OVER,
+    KEEPER,
+    MEMBERSHIP,
+    REMOVE,
+    Admitting,
+    HandingOver,
+    Removing,
+)
 from herdsync.log.writer import Act, Pen, next_entry
 from herdsync.projections.plan import shipped_plan
 from herdsync.projections.settings import DEFAULT_PLAN, check_setting
 from herdsync.store import backup
 from herdsync.store.database import FILE
 from herdsync.store.keyring import Secret, drop_pending, keep_pending, pending_of
-from herdsync.store.store import Store
+from herdsync.store.store import Stamp, Store
 from herdsync.wall import Wall
 
 SEED_BYTES = 32
@@ -118,6 +137,91 @@ def exchange_joining(folder: Path, wall: Wall, carrier: Path) -> answers.Exchang
         return answers.Exchanged(
             moved.sent, moved.received, moved.unvouched, moved.refused, moved.conflicts, farm.name
         )
+
+
+def recover(
+    folder: Path,
+    wall: Wall,
+    words: str,
+    carrier: Path,
+    *,
+    keeper: str,
+    device: str,
+    remove: Sequence[str] = (),
+) -> answers.Recovered:
+    """Begin again with the recovery words: from a carrier alone, or in a restored or copied farm.
+
+    This laptop is admitted afresh and becomes the steward; devices named in ``remove`` are put out,
+    vouched for as far as what is here. Raises Refused where the words or names are wrong.
+    """
+    _check_name("keeper", keeper)
+    _check_name("device", device)
+    recovery = recovery_key(entropy_of(words))
+    there = (folder / FILE).exists()
+    folder_carrier = Folder(carrier, wall.entropy)
+    if there:
+        store = Store(folder)
+        farm = store.farm
+    else:
+        founding = lifeline.find(folder_carrier, recovery, carrier)
+        farm = founding.id
+    secret = Secret(farm, wall.entropy(SEED_BYTES), wall.entropy(SEED_BYTES))
+    if not there:
+        store = Store.create(folder, founding, secret)
+    try:
+        members = store.members()
+        if members.recovery != recovery.public:
+            raise Refused("These words rule another farm.", "Use the sheet of this farm.")
+        Taking(folder_carrier, _Recovering(store, recovery)).run(folder_carrier.names().names)
+        removed = _begin_again(store, recovery, secret, wall, keeper, device, remove)
+    finally:
+        store.close()
+    with Farm.open(folder, wall) as opened:
+        moved = opened.exchange(str(carrier))
+    return answers.Recovered(text_id(farm), text_id(secret.key().public), removed, moved.received)
+
+
+def _begin_again(
+    store: Store,
+    recovery: SigningKey,
+    secret: Secret,
+    wall: Wall,
+    keeper: str,
+    device: str,
+    remove: Sequence[str],
+) -> list[str]:
+    """The recovery key's acts: admit this device, hand it the stewardship, put others out."""
+    key = secret.key()
+    members = store.members()
+    put_out = [device_named(members, one) for one in remove]
+    asked = b"herdsync/1/recovered\0" + recovery.public
+    admitting = Admitting(
+        key.public, key.seal_public, keeper, device, KEEPER, asked, key.sign(asked)
+    )
+    acts: list[tuple[str, Struct]] = [(ADMIT, admitting), (HAND_OVER, HandingOver(key.public))]
+    stamp = Stamp("", int(wall.now().timestamp() * 1000), wall.by_hand, wall.entropy)
+    with store.overruling(recovery, stamp) as writing:
+        chains = writing.view.log.chains
+        for one in put_out:
+            last = sorted(chain.tip[:RECORD_BYTES] for chain in chains.of_device(one.key))
+            acts.append((REMOVE, Removing(one.key, last)))
+        for verb, told in acts:
+            payload = msgspec.to_builtins(told, builtin_types=(bytes,))
+            writing.append(Act(verb, MEMBERSHIP, payload, flags=AUTHORITY | CRITICAL))
+    if store.device != key.public:
+        store.become(secret)
+    return [one.device for one in put_out]
+
+
+class _Recovering:
+    """A store whose bundles are opened with the recovery words."""
+
+    def __init__(self, store: Store, key: SigningKey) -> None:
+        self._store = store
+        self.key = key
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._store, name)
 
 
 def restore(file: Path, folder: Path) -> answers.Backed:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 
 import msgspec
 
 from herdsync import answers
 from herdsync.acts.door import Door
-from herdsync.exchange import doorstep
+from herdsync.acts.stewarding import ROLES, steward_words
+from herdsync.exchange import doorstep, lifeline
 from herdsync.exchange.bundles import exchange_folder
+from herdsync.exchange.folder import Folder
 from herdsync.exchange.pairing import Request
-from herdsync.faults import BadBytes, Refused
+from herdsync.faults import BadBytes, Fault, Refused
 from herdsync.kinds.ids import text_id
 from herdsync.log.entry import AUTHORITY, CRITICAL, Entry
 from herdsync.log.trust import ADMIT, MEMBERSHIP, Role, admitting_of
@@ -19,7 +22,8 @@ from herdsync.log.writer import Act
 from herdsync.projections.moments import clock_text
 from herdsync.projections.settings import settings_of
 
-ROLES: dict[str, Role] = {"keeper": "keeper", "helper": "helper", "reader": "reader"}
+# What stands in place of a role for a device that was put out.
+REMOVED = "removed"
 
 
 class Meeting(Door):
@@ -29,11 +33,17 @@ class Meeting(Door):
         """Take what a folder or stick brings and leave there what it lacks. Raises Refused."""
         clock = int(self._wall.now().timestamp() * 1000)
         moved = exchange_folder(Path(carrier), self._store, clock, self._wall.entropy)
+        self._leave_lifeline(Path(carrier))
         with self._looking() as (_, shelf):
             conflicts = sum(one.open for one in shelf.every_conflict())
         return answers.Exchanged(
             moved.sent, moved.received, moved.unvouched, moved.refused, conflicts
         )
+
+    def _leave_lifeline(self, folder: Path) -> None:
+        # A carrier that cannot be written was told of already; the lifeline waits for another.
+        with contextlib.suppress(Fault):
+            lifeline.leave(Folder(folder, self._wall.entropy), self._founding())
 
     def admit(self, carrier: str, code: str = "", role: str = "keeper") -> answers.Admission:
         """Who asks to join on a carrier; with their ``code``, let them in and leave what they need.
@@ -64,7 +74,13 @@ class Meeting(Door):
     def _admission(self, request: Request, role: Role) -> bytes:
         """The id of the entry that admits a device: a new one, or the one that admitted it before."""
         with self._writing() as (writing, _):
-            earlier = writing.view.members().by_key.get(request.asking.key)
+            members = writing.view.members()
+            if request.asking.key in members.removed:
+                raise Refused(
+                    "That laptop was put out of the farm; its old key stays out.",
+                    "Run 'herdsync join' afresh on it.",
+                )
+            earlier = members.by_key.get(request.asking.key)
             if earlier is not None:
                 return earlier.admitted_by
             payload = msgspec.to_builtins(request.admitting(role), builtin_types=(bytes,))
@@ -85,10 +101,9 @@ class Meeting(Door):
     def _refuse_unless_steward(self) -> None:
         members = self._store.members()
         if members.steward != self._store.device:
-            steward = members.by_key[members.steward]
             raise Refused(
                 "Only the steward's laptop lets others in.",
-                f"Run this on {steward.keeper}'s laptop '{steward.device}'.",
+                f"Run this on {steward_words(members)}.",
             )
 
     def _waiting(self, request: Request) -> answers.Waiting:
@@ -103,7 +118,8 @@ class Meeting(Door):
             members = view.members()
             zone = settings_of(view.shelf).zone
             lines = []
-            for key, member in members.by_key.items():
+            for key, known in members.known.items():
+                member = members.by_key.get(key, known)
                 chains = view.log.chains.of_device(key)
                 newest = max(
                     (view.log.full(chain.tip) for chain in chains), key=_clock, default=None
@@ -112,7 +128,7 @@ class Meeting(Door):
                     answers.DeviceLine(
                         device=member.device,
                         keeper=member.keeper,
-                        role=member.role,
+                        role=REMOVED if key in members.removed else member.role,
                         steward=key == members.steward,
                         this=key == self._store.device,
                         entries=sum(chain.tip_sequence - chain.split for chain in chains),

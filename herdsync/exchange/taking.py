@@ -119,7 +119,8 @@ class Taking:
     def _known_devices(self) -> set[bytes]:
         # A removed laptop's bundles are still read; what counts of them is not decided here.
         wrote = {run.device for run in self._ledger.runs()}
-        return wrote | set(self._ledger.members().by_key)
+        members = self._ledger.members()
+        return wrote | set(members.by_key) | {members.recovery}
 
     def _taken(self, name: str, raw: bytes, contents: bundle.Contents) -> bool:
         taken = self._ledger.take(contents.entries, shown_name(name))

@@ -85,8 +85,16 @@ class _Weighing:
         )
         overruling = [one for one in self.ordered if one.header.device == self.recovery]
         for entry in overruling:
-            self._overrule(entry)
-        steward = self._terms(device, [one for one in overruling if self._hands_over(one)])
+            if entry.header.verb == ADMIT:
+                self._apply(entry)
+            elif entry.header.verb == REMOVE and (put_out := _told(entry, Removing)) is not None:
+                self.put_out_by_recovery.setdefault(put_out.key, tuple(put_out.last))
+        steward = self._terms(device, overruling)
+        for entry in overruling:
+            self._apply(entry)
+        self.removed.update(
+            {key: last for key, last in self.put_out_by_recovery.items() if key in self.known}
+        )
         if steward in self.removed:
             steward = self.recovery
         members = Members(
@@ -96,24 +104,16 @@ class _Weighing:
         members.decided.update(_decided(self.ordered, members))
         return members
 
-    def _overrule(self, entry: Entry) -> None:
-        self._apply(entry)
-        removing = _told(entry, Removing) if entry.header.verb == REMOVE else None
-        if removing is not None:
-            self.put_out_by_recovery[removing.key] = tuple(removing.last)
-
-    def _hands_over(self, entry: Entry) -> bool:
-        told = _told(entry, HandingOver) if entry.header.verb == HAND_OVER else None
-        return told is not None and told.key in self.known
-
     def _terms(self, founder: bytes, overruling: list[Entry]) -> bytes:
         """Walk the stewards' terms between the recovery key's hand-overs; answer the last steward."""
         steward, since = founder, b""
         for begins in overruling:
+            told = _told(begins, HandingOver) if begins.header.verb == HAND_OVER else None
+            if told is None:
+                continue
             self._walk(steward, since, begins)
-            told = _told(begins, HandingOver)
-            assert told is not None, "these were read before"
-            steward, since = told.key, _claim(begins)
+            if told.key in self.known:
+                steward, since = told.key, _claim(begins)
         return self._walk(steward, since, None)
 
     def _walk(self, steward: bytes, since: bytes, until: Entry | None) -> bytes:
@@ -145,6 +145,7 @@ class _Weighing:
                 yield entry
 
     def _may_follow(self, key: bytes, steward: bytes) -> bool:
+        # Of a device the recovery key puts out later, its own cut tells which of its acts count.
         return key in self.known and key not in self.removed and key != steward
 
     def _apply(self, entry: Entry) -> None:
@@ -162,8 +163,10 @@ class _Weighing:
                     self.removed.setdefault(put_out.key, tuple(put_out.last))
             elif verb == ROLE:
                 change = payload_of(entry, Ranking)
-                if change.key in self.known and change.key != by:
-                    self.ranked.setdefault(change.key, []).append((_claim(entry), change.role))
+                changes = self.ranked.setdefault(change.key, [])
+                told = (_claim(entry), change.role)
+                if change.key in self.known and change.key != by and told not in changes:
+                    changes.append(told)
         except BadBytes:
             return
 

@@ -168,6 +168,25 @@ class Store:
             ) from fault
 
     @contextmanager
+    def overruling(self, recovery: SigningKey, stamp: Stamp) -> Iterator[Writing]:
+        """One transaction signed by the recovery key: it stands above every device's role and marker."""
+        with self._transaction() as view:
+            own = view.log.chains.of_device(recovery.public)
+            newest = Marker(own[0].tip_sequence, own[0].tip, "") if own else Marker(-1, b"", "")
+            writing = Writing(view, self.farm, recovery, stamp, newest)
+            yield writing
+            view.fold_in(writing.entries)
+
+    def become(self, secret: keyring.Secret) -> None:
+        """Make this installation another device: after a restore, or with the recovery words."""
+        key = secret.key()
+        keyring.keep_secret(key.public, secret)
+        with self._transaction() as view:
+            view.note("device", key.public)
+        self.device = key.public
+        self._key = key
+
+    @contextmanager
     def _transaction(self) -> Iterator[View]:
         try:
             with self._db.writing() as connection:
