@@ -91,7 +91,11 @@ class Draft:
         silent = self.silent
         every = [name for name in self.kind.fields if name != subject and name not in silent]
         named = ASKED_FIRST.get(self.kind.name)
-        first = [name for name in (named or every[:FIRST_FEW]) if name in every]
+        first = [
+            name
+            for name in (named or [one for one in every if one != self.kind.on][:FIRST_FEW])
+            if name in every
+        ]
         first = [*[name for name in self.missing if name not in first], *first]
         first += [name for name in self.pairs if name in every and name not in first]
         on = self.kind.on

@@ -34,7 +34,7 @@ def names_in(farm: Farm) -> dict[str, list[str]]:
 
 
 async def write_down(place: Place, draft: Draft) -> bool:
-    """Ask for what a draft lacks and write it; whether it was written."""
+    """Ask for what a draft lacks and write it; whether it was written. A kidding asks for its kids."""
     home = place.home
     names = await home.hand.ask(names_in)
     form = Figures(draft, names) if draft.one_figure else Recording(draft, names)
@@ -43,7 +43,24 @@ async def write_down(place: Place, draft: Draft) -> bool:
         place.say(said)
         place.done_with(draft)
         place.reload()
+    if said is not None and draft.kind.name == "kidding" and isinstance(form, Recording):
+        for told in form.recorded:
+            await _kids(place, told.id)
     return said is not None
+
+
+async def _kids(place: Place, kidding: str) -> None:
+    """A sheet for each kid born alive, until the keeper leaves one."""
+    told = await place.home.hand.ask(lambda farm: farm.show(kidding))
+    alive, doe, on = (told.fields.get(name) for name in ("born_alive", "doe", "on"))
+    born = alive.value if alive is not None and isinstance(alive.value, int) else 0
+    if not born or doe is None or on is None:
+        return
+    for place_in_litter in range(1, born + 1):
+        pairs = {"dam": doe.shown, "kidding": kidding, "born": str(on.value), "standing": "here"}
+        title = f"Kid {place_in_litter} of {born} of {doe.shown}"
+        if not await write_down(place, Draft(CATALOGUE["animal"], pairs, [], "", title)):
+            return
 
 
 async def do_work(place: Place, lines: Sequence[DueLine]) -> None:

@@ -112,7 +112,7 @@ class FakeFarm:
             claim("rec-1", "Oda", "house", "rec-1", "ok"),
             claim("rec-2", "Ravi", "barn", "rec-2", "ok"),
         ]
-        said = {"record_kind": "hoof-trim", "after": "", "open": True}
+        said: dict[str, Any] = {"record_kind": "hoof-trim", "after": "", "open": True}
         return [
             answers.ConflictLine(
                 "conflict-1", "field", "rec-1", "hind_left", feet, says="Two claims stand.",
@@ -156,7 +156,11 @@ class FakeFarm:
         return self.animals
 
     def timers(self) -> list[answers.Timer]:
-        ends = [(2, "Opal", "milk clear"), (30, "Onyx", "recheck of disbudding"), (50, "Opal", "meat clear")]
+        ends = [
+            (2, "Opal", "milk clear"),
+            (30, "Onyx", "recheck of disbudding"),
+            (50, "Opal", "meat clear"),
+        ]
         return [
             answers.Timer(
                 id_of(name), name, what, day(-1), (NOW + timedelta(hours=hours)).isoformat(),
@@ -164,6 +168,9 @@ class FakeFarm:
             )
             for hours, name, what in ends
         ]  # fmt: skip
+
+    def holds(self, ref: str) -> list[answers.Hold]:
+        return self.show(ref).holds
 
     def pens(self) -> list[str]:
         return ["Doe barn", "Kid pen"]
@@ -182,15 +189,23 @@ class FakeFarm:
         if animal is None:
             told = {"hind_left": "nicked", "on": day(-1)}
             fields = {
-                name: answers.FieldAnswer(text, name == "hind_left", [claim("c", "Oda", "house", text)], text)
+                name: answers.FieldAnswer(
+                    text, name == "hind_left", [claim("c", "Oda", "house", text)], text
+                )
                 for name, text in told.items()
             }
             return answers.RecordAnswer(ref, "hoof-trim", fields, True, "hoof trim of Agate", [ref])
         fields = {
-            "name": answers.FieldAnswer(animal.name, False, [claim("n", "Oda", "house", animal.name)], animal.name),
-            "born": answers.FieldAnswer(animal.born, False, [claim("b", "Oda", "house", animal.born)], animal.born),
+            "name": answers.FieldAnswer(
+                animal.name, False, [claim("n", "Oda", "house", animal.name)], animal.name
+            ),
+            "born": answers.FieldAnswer(
+                animal.born, False, [claim("b", "Oda", "house", animal.born)], animal.born
+            ),
         }
-        holds = [answers.Hold(one, day(2), "dose of Quillwort drench", ["rec-1"]) for one in animal.holds]
+        holds = [
+            answers.Hold(one, day(2), "dose of Quillwort drench", ["rec-1"]) for one in animal.holds
+        ]
         acts = [answers.ActLine("rec-1", "hoof-trim", "hoof trim", day(-60), "hind left ok", True)]
         due = [line for line in self.lines if line.animal == ref]
         return answers.RecordAnswer(
@@ -261,7 +276,11 @@ class FakeFarm:
         return answers.Verified(21, 2, 18, [], [], 0)
 
     def record(
-        self, kind: str, pairs: Mapping[str, str], animals: Sequence[str] = (), salt: bytes | None = None
+        self,
+        kind: str,
+        pairs: Mapping[str, str],
+        animals: Sequence[str] = (),
+        salt: bytes | None = None,
     ) -> answers.Recorded:
         if self.refuses:
             raise Refused(self.refuses, "Write it another way.")

@@ -9,6 +9,7 @@ from textual.binding import Binding, BindingType
 from textual.widget import Widget
 from textual.widgets import Static
 
+from herdsync.answers import Recorded
 from herdsync.kinds import Field
 from tui import words
 from tui.drafts import Draft, Whom
@@ -60,6 +61,7 @@ class Recording(Sheet):
         self.caution = draft.warned
         self.apart: dict[Whom, dict[str, str]] = {}
         self.title_text = titled(draft)
+        self.recorded: list[Recorded] = []
         self._salts: list[bytes] = []
         many = "   f7: one differs" if len(draft.animals) > 1 else ""
         self.keys = f"enter: next   ctrl+s: write   f6: more fields{many}   esc: leave"
@@ -125,14 +127,14 @@ class Recording(Sheet):
             self._salts.append(self.home.wall.entropy(SALT_BYTES))
         salts = list(self._salts)
 
-        def record(farm: Farm) -> list[str]:
-            warnings: list[str] = []
-            for (pairs, animals), salt in zip(tellings, salts, strict=False):
-                ids = [id for id, _ in animals]
-                warnings += farm.record(self.draft.kind.name, pairs, ids, salt).warnings
-            return warnings
+        def record(farm: Farm) -> list[Recorded]:
+            return [
+                farm.record(self.draft.kind.name, pairs, [id for id, _ in animals], salt)
+                for (pairs, animals), salt in zip(tellings, salts, strict=False)
+            ]
 
-        warnings = await self.home.hand.ask(record)
+        self.recorded = await self.home.hand.ask(record)
+        warnings = [one for told in self.recorded for one in told.warnings]
         return " ".join([said_written(self.draft), *warnings])
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from herdsync.answers import ActLine, ClaimLine, DueLine, FieldAnswer, HerdLine, RecordAnswer
 from herdsync.kinds import CATALOGUE
 from tui import words
-from tui.pages import pictures
+from tui.pages import clocks, pictures
 from tui.pages.herd import animal_facts
 from tui.pages.page import Cell, Column, Fact, Page, Row, heading
 from tui.pages.rounds import line_facts
@@ -76,6 +76,9 @@ def page(whole: Whole, now: datetime) -> Page:
         rows += _headed("Kids", [_kid(id, whole.herd) for id in told.kids])
     rows += _headed("Done", [act_row(act, now) for act in told.acts])
     facts |= {act.id: [Fact(act.title, act.shown or "no details")] for act in told.acts}
+    facts |= {
+        f"hold {number}": clocks.hold_facts(hold, now) for number, hold in enumerate(told.holds)
+    }
     short = short_facts(whole, now)
     for row in rows:
         facts.setdefault(row.key, short)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from herdsync.answers import HerdLine, Timer
+from herdsync.answers import HerdLine, Hold, Timer
 from tui import words
 from tui.pages.page import Cell, Column, Fact, Page, Row
 
@@ -51,17 +51,28 @@ def timer_facts(timer: Timer, now: datetime) -> list[Fact]:
     return found
 
 
-def held_rows(animals: list[HerdLine]) -> list[Row]:
-    """The animals whose milk or meat may not be sold."""
-    rows = []
-    for line in animals:
-        held = words.not_for_sale(line.holds)
-        if held:
-            cells = (
-                Cell(words.hold_tags(held), "tag"),
-                Cell(line.name, "held"),
-                Cell(", ".join(held)),
-                Cell(line.pen, "dim"),
-            )
-            rows.append(Row(f"held {line.id}", cells, animal=line.id, name=line.name, pen=line.pen))
-    return rows
+def held_row(line: HerdLine, hold: Hold, now: datetime) -> Row:
+    """What may not be sold of one animal, how long still and until when."""
+    left = words.countdown(words.seconds_left(hold.until, now)) if hold.until else "unknown"
+    tag = words.hold_tags([hold.what])
+    cells = (
+        Cell(left, "held"),
+        Cell(f"{line.name} {tag}", "tag"),
+        Cell(hold.what),
+        Cell(words.stamp(hold.until, now) if hold.until else "nobody knows", "strong"),
+    )
+    record = hold.records[0] if hold.records else ""
+    key = f"held {line.id} {hold.what}"
+    return Row(key, cells, animal=line.id, name=line.name, pen=line.pen, record=record)
+
+
+def hold_facts(hold: Hold, now: datetime) -> list[Fact]:
+    """What is held, until when as a moment and a countdown, and why."""
+    until = "nobody knows when: ask the veterinarian"
+    if hold.until:
+        left = words.countdown(words.seconds_left(hold.until, now))
+        until = f"{words.day_word(hold.until, now)}, {left}"
+    found = [Fact(hold.what, f"until {until}", "held"), Fact("Why", hold.reason)]
+    if hold.disputed:
+        found.append(Fact("? Disputed", "The longest account holds until it is resolved.", "late"))
+    return found

@@ -79,8 +79,8 @@ def what(line: ConflictLine) -> str:
 
 
 def above(line: ConflictLine, told: Conflicts, now: datetime) -> list[tuple[str, str]]:
-    """The sentences over the accounts: what is wrong, what counts until then, what rests on it."""
-    found = [(line.says, "strong"), (line.mend, "dim")]
+    """The sentences over the accounts: what is wrong, what counts until then, the ways out."""
+    found = [(line.says, "strong")]
     record = told.records.get(line.records[0]) if line.records else None
     if line.kind == "field" and record is not None:
         kind = CATALOGUE.get(line.record_kind)
@@ -92,8 +92,14 @@ def above(line: ConflictLine, told: Conflicts, now: datetime) -> list[tuple[str,
         ]
         if counting and line.open:
             found.append((f"Until it is resolved this counts: {', '.join(counting)}.", "closing"))
-    found += [(said, "held") for said in resting(line, told, now)]
+    found.append((ways_out(line), "accent"))
     return [one for one in found if one[0]]
+
+
+def below(line: ConflictLine, told: Conflicts, now: datetime) -> list[tuple[str, str]]:
+    """The sentences under the accounts: how to mend it, and what rests on it."""
+    found = [("", "plain"), (line.mend, "dim")]
+    return found + [(said, "held") for said in resting(line, told, now)]
 
 
 def resting(line: ConflictLine, told: Conflicts, now: datetime) -> list[str]:

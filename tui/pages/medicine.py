@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from herdsync.answers import DueLine, Found, HerdLine, Timer
+from herdsync.answers import DueLine, Found, HerdLine, Hold, Timer
 from tui import words
 from tui.pages import clocks
 from tui.pages.page import Cell, Fact, Page, Row, heading
@@ -28,7 +28,7 @@ EMPTY = (
 class Medicine:
     """What Medicine needs of the farm."""
 
-    herd: list[HerdLine]
+    held: list[tuple[HerdLine, Hold]]
     timers: list[Timer]
     due: list[DueLine]
     products: list[Found]
@@ -43,16 +43,27 @@ def read(farm: Farm) -> Medicine:
         for one in farm.find(name)
         if one.kind == "product" and one.title == name
     ]
-    return Medicine(farm.herd(), farm.timers(), due, products)
+    held = [
+        (line, hold)
+        for line in farm.herd()
+        if words.not_for_sale(line.holds)
+        for hold in farm.holds(line.id)
+        if words.not_for_sale([hold.what])
+    ]
+    running = [timer for timer in farm.timers() if not timer.what.endswith(" clear")]
+    return Medicine(held, running, due, products)
 
 
 def page(told: Medicine, now: datetime) -> Page:
     """Held first, then clocks, then what is due, then the shelf."""
     rows: list[Row] = []
     facts: dict[str, list[Fact]] = {}
-    held = clocks.held_rows(told.herd)
-    if held:
-        rows += [heading("held", "Not for sale", words.count(len(held), "animal")), *held]
+    if told.held:
+        animals = len({line.id for line, _ in told.held})
+        rows.append(heading("held", "Not for sale", words.count(animals, "animal")))
+    for line, hold in told.held:
+        rows.append(clocks.held_row(line, hold, now))
+        facts[rows[-1].key] = clocks.hold_facts(hold, now)
     running = clocks.page(told.timers, now)
     if running.rows:
         rows += [heading("clocks", "Clocks"), *running.rows]

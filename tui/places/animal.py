@@ -64,7 +64,7 @@ class RecordPlace(Place):
     def record_here(self) -> str:
         """The record a change is for: the act under the cursor, else this one."""
         row = self.lines.current
-        return row.record if row is not None and row.record else self.ref
+        return row.record if row is not None and row.record == row.key else self.ref
 
     def do_amend(self) -> None:
         """Change fields of the record."""
@@ -87,5 +87,7 @@ class RecordPlace(Place):
             return "Taken back; it stays in the trail. u brings it again."
 
         row = self.lines.current
-        what = row.name if row is not None and row.name else "this record"
+        act = row is not None and row.record == row.key
+        told = self.record
+        what = row.name if act and row is not None else told.title if told is not None else ""
         self.home.ask(self, Asking(f"Take back: {what}", (("because", "Why", ""),), retract))

@@ -88,8 +88,8 @@ class ConflictsPlace(Place):
             for claim in line.claims
         ]
         above = conflicts.above(line, self.told, now)
-        ways = [(conflicts.ways_out(line), "accent"), ("", "plain")]
-        self.accounts.tell([*above, *ways], accounts)
+        below = conflicts.below(line, self.told, now)
+        self.accounts.tell([*above, ("", "plain")], accounts, below)
         keys = WAYS.get(line.kind, ()) if line.open else ()
         self.query_one(Foot).tell([deed(id) for id in (*keys, "open", "every", "undo", "find")])
 

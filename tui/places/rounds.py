@@ -99,6 +99,7 @@ class RoundsPlace(Place):
         self.by_walk = not self.by_walk
         if self.told is not None:
             self.show(self.told)
+            self.lines.action_end(-1)
         said = "the walk through the pens" if self.by_walk else "what presses most"
         self.say(f"In the order of {said}.", "dim")
 

@@ -37,11 +37,17 @@ class Accounts(Widget, can_focus=True):
         super().__init__(id=id)
         self.accounts: list[Account] = []
         self._above: list[tuple[str, str]] = []
+        self._below: list[tuple[str, str]] = []
 
-    def tell(self, above: Sequence[tuple[str, str]], accounts: Sequence[Account]) -> None:
-        """Show sentences (with tones) above the accounts; nobody is pointed at yet."""
+    def tell(
+        self,
+        above: Sequence[tuple[str, str]],
+        accounts: Sequence[Account],
+        below: Sequence[tuple[str, str]] = (),
+    ) -> None:
+        """Show sentences (with tones) above and below the accounts; nobody is pointed at yet."""
         same = [one.id for one in accounts] == [one.id for one in self.accounts]
-        self._above, self.accounts = list(above), list(accounts)
+        self._above, self.accounts, self._below = list(above), list(accounts), list(below)
         if not same:
             self.at = -1
         self.refresh()
@@ -61,11 +67,18 @@ class Accounts(Widget, can_focus=True):
         """Sentences, then the columns that fit, the one pointed at among them."""
         width = self.size.width
         text = Text(end="")
-        for said, tone in self._above:
-            for line in self._wrapped(said, width - 1):
+        self._say(text, self._above)
+        if self.accounts:
+            self._side_by_side(text, width)
+        self._say(text, self._below)
+        return text
+
+    def _say(self, text: Text, sentences: Sequence[tuple[str, str]]) -> None:
+        for said, tone in sentences:
+            for line in self._wrapped(said, self.size.width - 1):
                 text.append(f" {line}\n", style=tone_style(self, tone))
-        if not self.accounts:
-            return text
+
+    def _side_by_side(self, text: Text, width: int) -> None:
         fitting = max(1, min(len(self.accounts), width // LEAST_WIDTH))
         first = max(0, min(self.at - fitting + 1, len(self.accounts) - fitting))
         shown = range(first, first + fitting)
@@ -80,8 +93,7 @@ class Accounts(Widget, can_focus=True):
             text.append("\n")
         hidden = len(self.accounts) - fitting
         if hidden:
-            text.append(f" {hidden} more: left and right", style=tone_style(self, "dim"))
-        return text
+            text.append(f" {hidden} more: left and right\n", style=tone_style(self, "dim"))
 
     def _here(self) -> Style:
         return self.get_component_rich_style("accounts--here", partial=True)
