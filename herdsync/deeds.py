@@ -147,6 +147,14 @@ _MOVING_ABOUT = (
 
 _ASKED_ONLY = (
     Deed("found", "Found", (), "Found a new farm on this laptop.", (), "found"),
+    Deed("remove", "Put out", (), "Put a laptop out of the farm; later writing of it waits for a "
+         "word.", (), "remove"),
+    Deed("role", "Role", (), "Give a laptop another role: keeper, helper or reader.", (), "role"),
+    Deed("hand-over", "Hand over", (), "Make another laptop the steward.", (), "hand-over"),
+    Deed("unvouched", "Unvouched", (), "List entries nobody vouches for yet.", (), "unvouched"),
+    Deed("adopt", "Adopt", (), "Let unvouched entries count after all.", (), "adopt"),
+    Deed("set-aside", "Set aside", (), "Let unvouched entries count for nothing.", (), "set-aside"),
+    Deed("recover", "Recover", (), "Begin again with the recovery words.", (), "recover"),
     Deed("join", "Join", (), "Ask to join a farm that a partner founded.", (), "join"),
     Deed("devices", "Devices", (), "List the laptops of the farm.", (), "devices"),
     Deed("settings", "Settings", ("s",), "List the farm's settings, or set one.", ("setting",),

@@ -53,7 +53,8 @@ THIRD_PARTY = {
     "msgspec": (
         "herdsync.answers", "herdsync.reports", "herdsync.kinds", "herdsync.log",
         "herdsync.merge", "herdsync.store",
-        "herdsync.projections", "herdsync.exchange", "herdsync.acts", "herdsync.cli", "scenarios",
+        "herdsync.projections", "herdsync.exchange", "herdsync.acts", "herdsync.founding",
+        "herdsync.cli", "scenarios",
     ),
     "platformdirs": ("herdsync.store", "herdsync.cli"),
     "rich": ("tui",),

@@ -22,7 +22,7 @@ def trail(asked: Asked, ref: str) -> None:
     """Tell the history of a record; of an animal, of every record naming it."""
     with asked.farm() as farm:
         lines = farm.trail(ref)
-        names = {} if asked.as_json else _names_in(farm, lines)
+        names = {} if asked.as_json else names_in(farm, lines)
     asked.answer(lines, told_trail(lines, names))
 
 
@@ -55,7 +55,7 @@ def devices(asked: Asked) -> None:
     asked.answer(lines, told_devices(lines))
 
 
-def _names_in(farm: Farm, lines: list[TrailLine]) -> dict[str, str]:
+def names_in(farm: Farm, lines: list[TrailLine]) -> dict[str, str]:
     """What the records that values name are called, by id."""
     names: dict[str, str] = {}
     for line in lines:

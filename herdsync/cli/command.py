@@ -20,6 +20,7 @@ from herdsync.cli import (
     explaining,
     looking,
     reckoning,
+    stewarding,
     stories,
     writing,
 )
@@ -40,6 +41,8 @@ FAMILIES: dict[str, tuple[click.Command, ...]] = {
     "Mending": (writing.amend, writing.retract, writing.undo),
     "Agreeing": (agreeing.conflicts, agreeing.resolve, agreeing.same, agreeing.different),
     "Carrying": (carrying.exchange, carrying.watch, carrying.backup, carrying.restore),
+    "Taking part": (stewarding.remove, stewarding.role, stewarding.hand_over, stewarding.unvouched,
+                    stewarding.adopt, stewarding.set_aside, stewarding.recover),
     "Proving": (auditing.trail, auditing.proof, auditing.verify),
     "Working out": (reckoning.dose, reckoning.match, reckoning.ration),
     "Learning": (explaining.kinds, care.plan, stories.demo, stories.play, explaining.completion),
