@@ -88,7 +88,8 @@ class _Weighing:
             if entry.header.verb == ADMIT:
                 self._apply(entry)
             elif entry.header.verb == REMOVE and (put_out := _told(entry, Removing)) is not None:
-                self.put_out_by_recovery.setdefault(put_out.key, tuple(put_out.last))
+                last = self._seen(entry, put_out.last)
+                self.put_out_by_recovery.setdefault(put_out.key, last)
         steward = self._terms(device, overruling)
         for entry in overruling:
             self._apply(entry)
@@ -144,6 +145,10 @@ class _Weighing:
             if cut is None or any(one == claim or self.saw(one, claim) for one in cut):
                 yield entry
 
+    def _seen(self, entry: Entry, claims: list[bytes]) -> tuple[bytes, ...]:
+        """Of the entries a removal vouches for, those its writer had seen: they came here before it."""
+        return tuple(one for one in claims if self.saw(_claim(entry), one))
+
     def _may_follow(self, key: bytes, steward: bytes) -> bool:
         # Of a device the recovery key puts out later, its own cut tells which of its acts count.
         return key in self.known and key not in self.removed and key != steward
@@ -160,7 +165,7 @@ class _Weighing:
             elif verb == REMOVE:
                 put_out = payload_of(entry, Removing)
                 if put_out.key in self.known and put_out.key != by:
-                    self.removed.setdefault(put_out.key, tuple(put_out.last))
+                    self.removed.setdefault(put_out.key, self._seen(entry, put_out.last))
             elif verb == ROLE:
                 change = payload_of(entry, Ranking)
                 changes = self.ranked.setdefault(change.key, [])

@@ -40,11 +40,14 @@ class Replica:
         return self._members
 
     def saw(self, later: bytes, earlier: bytes) -> bool:
-        """Whether the writer of one entry had seen another; by the first 16 bytes of their ids."""
-        return self.chains.saw(self._place(later), self._place(earlier))
+        """Whether the writer of one entry had seen another; by the first 16 bytes of their ids.
 
-    def _place(self, claim: bytes) -> Known:
-        return self._places[self._full_ids[claim]]
+        What is not here was seen by nobody here.
+        """
+        one, other = self._full_ids.get(later), self._full_ids.get(earlier)
+        if one is None or other is None:
+            return False
+        return self.chains.saw(self._places[one], self._places[other])
 
     def take(self, entries: Iterable[Entry]) -> int:
         """Store and fold entries whose signatures were checked; answer how many were new."""

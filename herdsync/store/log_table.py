@@ -57,15 +57,13 @@ class LogTable:
         row = self._db.execute(sql, (id,)).fetchone()
         return Known(*row) if row else None
 
-    def place_of_claim(self, claim: bytes) -> Known:
-        """Where the entry with these first 16 bytes stands. Raises DamagedFarm where it is gone."""
+    def place_of_claim(self, claim: bytes) -> Known | None:
+        """Where the entry with these first 16 bytes stands, or None."""
         row = self._db.execute(
             "SELECT chain, seq, height FROM entry WHERE id BETWEEN ? AND ?",
             (claim + bytes(16), claim + b"\xff" * 16),
         ).fetchone()
-        if row is None:
-            raise damaged(f"entry {claim.hex()[:12]} is missing")
-        return Known(*row)
+        return Known(*row) if row else None
 
     def ids_between(self, low: bytes, high: bytes) -> list[bytes]:
         """Ids of entries in a range, at most ten."""

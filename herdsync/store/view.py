@@ -55,9 +55,9 @@ class View:
         self._members = None
 
     def saw(self, later: bytes, earlier: bytes) -> bool:
-        """Whether the writer of one claim had seen another."""
-        chains = self.log.chains
-        return chains.saw(self.log.place_of_claim(later), self.log.place_of_claim(earlier))
+        """Whether the writer of one claim had seen another. What is not here was seen by nobody here."""
+        one, other = self.log.place_of_claim(later), self.log.place_of_claim(earlier)
+        return one is not None and other is not None and self.log.chains.saw(one, other)
 
     def full_id(self, claim: bytes) -> bytes:
         """The id of the entry with these first 16 bytes. Raises KeyError."""

@@ -58,6 +58,7 @@ class History:
         self.yard.admit("shed", "Jun", role="helper")
         self._stock(self.yard)
         self.yard.meet()
+        self.recovery = Device("recovery", "", self.yard.farm)
         self.lost: list[Replica] = []
         self.copies: list[Device] = []
         for name, number in steps:
@@ -82,7 +83,7 @@ class History:
     @property
     def entries(self) -> list[Entry]:
         """Every entry of every laptop, copies and what was lost with a restored one included."""
-        replicas = [device.replica for device in self.laptops] + self.lost
+        replicas = [device.replica for device in (*self.laptops, self.recovery)] + self.lost
         every = {id: entry for one in replicas for id, entry in one.entries.items()}
         return sorted(every.values(), key=lambda entry: entry.order)
 
@@ -92,9 +93,19 @@ class History:
         return [*self.yard.devices.values(), *self.copies]
 
 
-def steps(*, honest: bool = False, most: int = 22) -> st.SearchStrategy[list[Step]]:
-    """Histories of up to ``most`` steps; honest ones hold only what this program itself writes."""
-    names = [name for name in STEPS if not (honest and name in DISHONEST)]
+def steps(
+    *, honest: bool = False, governed: bool = True, most: int = 22
+) -> st.SearchStrategy[list[Step]]:
+    """Histories of up to ``most`` steps.
+
+    Honest ones hold only what this program itself writes; in governed ones devices are removed, given
+    roles, and keepers decide about unvouched entries.
+    """
+    names = [
+        name
+        for name in STEPS
+        if not (honest and name in DISHONEST) and (governed or name != "govern")
+    ]
     weighted = sorted([*names, "record", "record", "record", "amend", "amend", "meet", "meet"])
     return st.lists(st.tuples(st.sampled_from(weighted), st.integers(0, 2**12)), max_size=most)
 
@@ -289,6 +300,30 @@ def admit_again(history: History, chance: random.Random) -> None:
     device.write(Act(ADMIT, MEMBERSHIP, payload, flags=AUTHORITY | CRITICAL))
 
 
+def govern(history: History, chance: random.Random) -> None:
+    """An act of authority, rightly or not, by any laptop or the recovery words on a machine of their own."""
+    device = chance.choice([*history.laptops, history.recovery])
+    if device is history.recovery:
+        known = chance.choice(history.laptops).replica.entries.values()
+        device.replica.take(sorted(known, key=lambda entry: entry.order))
+    verb = chance.choice(["remove", "role", "hand-over", "adopt", "set-aside"])
+    target = chance.choice([*history.laptops, history.recovery]).key.public
+    seen = sorted(entry.record_id for entry in device.replica.entries.values())
+    tips = [chain.tip[:16] for chain in device.replica.chains.of_device(target)]
+    anywhere = sorted(entry.record_id for entry in history.entries)
+    payloads: dict[str, dict[str, Any]] = {
+        "remove": {
+            "key": target,
+            "last": chance.choice([tips, tips, chance.sample(anywhere, 1), []]),
+        },
+        "role": {"key": target, "role": chance.choice(["keeper", "helper", "reader"])},
+        "hand-over": {"key": target},
+        "adopt": {"entries": chance.sample(seen, min(3, len(seen)))},
+        "set-aside": {"entries": chance.sample(anywhere, 3)},
+    }
+    device.write(Act(verb, MEMBERSHIP, payloads[verb], flags=AUTHORITY | CRITICAL))
+
+
 def misbehave(history: History, chance: random.Random) -> None:
     """A well-signed entry whose payload makes no sense here: it must hurt nobody and not be lost."""
     device = chance.choice(history.laptops)
@@ -342,6 +377,7 @@ STEPS: dict[str, Callable[[History, random.Random], None]] = {
     "copy": copy_laptop,
     "back": turn_back,
     "admit": admit_again,
+    "govern": govern,
     "misbehave": misbehave,
 }
-DISHONEST = {"copy", "back", "admit", "misbehave"}
+DISHONEST = {"copy", "back", "admit", "govern", "misbehave"}

@@ -75,7 +75,7 @@ def found(one: Conflict) -> Found:
 
 
 @at_length
-@given(steps())
+@given(steps(governed=False))
 def test_the_merge_says_what_the_model_says(history: list[Step]) -> None:
     entries = History(history).entries
     shelf = folded(entries)
