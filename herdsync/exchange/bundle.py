@@ -12,7 +12,7 @@ Must not know files, folders or the log's store.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -33,13 +33,14 @@ from herdsync.exchange.lid import (
     secret_of,
     split,
 )
-from herdsync.exchange.load import ENTRIES, RUNS, Load, Piece, RunHead
+from herdsync.exchange.load import ENTRIES, RUNS, Load, RunHead
 from herdsync.exchange.sealing import KEY_BYTES, farm_tag, writer_tag
 from herdsync.exchange.shapes import typed
+from herdsync.exchange.unload import unload
 from herdsync.faults import BadBytes, Refused
 from herdsync.log import canonical
-from herdsync.log.entry import NO_ID, Entry, Place, unpack
-from herdsync.log.limits import CLOCK_MS, ENTRY_BYTES, SEQUENCE
+from herdsync.log.entry import Entry
+from herdsync.log.limits import CLOCK_MS, SEQUENCE
 from herdsync.log.signing import SigningKey, verifies
 
 TAG_FRONTIER = b"herdsync/1/frontier\0"
@@ -89,7 +90,6 @@ class _Signed(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
 _signed = msgspec.msgpack.Decoder(_Signed)
 _statement = msgspec.msgpack.Decoder(Statement)
 _runs = msgspec.msgpack.Decoder(Annotated[list[RunHead], Meta(max_length=RUNS)])
-_piece = msgspec.msgpack.Decoder(Piece)
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,8 +167,8 @@ def read(raw: bytes, farm: bytes, key: SigningKey) -> Contents:
     if not verifies(statement.device, records[-1], TAG_BUNDLE + whole):
         raise BadBytes("Its writer did not sign it as it is here.")
     heads = typed(_runs, records[1])
-    entries, ids, unread = _unpacked(heads, records[2:-1], farm)
-    return Contents(statement, lid.recipients, entries, ids, unread)
+    told = unload(heads, records[2:-1], farm)
+    return Contents(statement, lid.recipients, told.entries, told.ids, told.unread)
 
 
 def _records(inside: bytes) -> list[bytes]:
@@ -196,60 +196,3 @@ def _stated(records: list[bytes], lid: Lid, farm: bytes) -> Statement:
     if not verifies(statement.device, signed.signature, TAG_FRONTIER + signed.statement):
         raise BadBytes("Its writer did not sign its frontier.")
     return statement
-
-
-@dataclass(slots=True)
-class _Reading:
-    """How far one run has been read; ``over`` once an entry of it could not be."""
-
-    head: RunHead
-    last: bytes
-    count: int = 0
-    over: bool = False
-
-
-def _unpacked(
-    heads: list[RunHead], records: list[bytes], farm: bytes
-) -> tuple[list[Entry], list[tuple[bytes, int]], list[str]]:
-    """The entries in the order they came, per run last id and count, and why a run ended early."""
-    if sum(head.count for head in heads) != len(records):
-        raise BadBytes("Its runs and its entries do not add up.")
-    readings = [_Reading(head, head.previous) for head in heads]
-    entries: list[Entry] = []
-    unread: list[str] = []
-    for piece in _pieces(records):
-        if piece.run >= len(readings):
-            raise BadBytes("An entry of it belongs to no run.")
-        reading = readings[piece.run]
-        if reading.over:
-            continue
-        try:
-            entry = _entry(piece.packed, farm, reading)
-        except BadBytes as fault:
-            reading.over = True
-            unread.append(str(fault))
-            continue
-        reading.last = entry.id
-        reading.count += 1
-        entries.append(entry)
-    if any(not one.over and one.count != one.head.count for one in readings):
-        raise BadBytes("Its runs and its entries do not add up.")
-    ids = [(one.last, one.count) for one in readings if one.count]
-    return entries, ids, unread
-
-
-def _pieces(records: list[bytes]) -> Iterator[Piece]:
-    for record in records:
-        if len(record) > ENTRY_BYTES:
-            raise BadBytes("An entry of it is larger than any this program writes.")
-        yield typed(_piece, record)
-
-
-def _entry(packed: bytes, farm: bytes, reading: _Reading) -> Entry:
-    sequence = reading.head.first + reading.count
-    if sequence == 0:
-        # The founding entry was written before the farm had an id: its own.
-        founding = unpack(packed, Place(NO_ID, reading.head.device, 0, reading.last))
-        if founding.id == farm:
-            return founding
-    return unpack(packed, Place(farm, reading.head.device, sequence, reading.last))
