@@ -97,7 +97,8 @@ class Dashboard(App[int]):
 
     async def _begin(self) -> None:
         try:
-            self.zone = await self.hand.ask(lambda farm: farm.zone)
+            # The first question about changes only sets the mark that later ones compare with.
+            self.zone, _ = await self.hand.ask(lambda farm: (farm.zone, farm.changed()))
         except Trouble as trouble:
             await self.switch_mode(FIRST)
             if not trouble.refused:

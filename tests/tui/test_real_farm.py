@@ -1,0 +1,160 @@
+"""The first morning and the main work on real farms, by keys alone: found, join, write, meet, resolve."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from herdsync import founding
+from herdsync.farm import Farm
+from herdsync.wall import Wall
+from tests.tui.stage import Stage
+from tui.app import Dashboard
+from tui.farmhand import Farmhand
+
+MORNING = datetime(2026, 3, 14, 6, 30, tzinfo=UTC)
+
+
+@pytest.fixture(autouse=True)
+def keys_elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("HERDSYNC_KEYS", str(tmp_path / "keys"))
+
+
+@asynccontextmanager
+async def laptop(folder: Path, size: tuple[int, int] = (80, 30)) -> AsyncIterator[Stage]:
+    wall = Wall(MORNING)
+    app = Dashboard(Farmhand(lambda: Farm.open(folder, wall)), wall, folder)
+    async with app.run_test(size=size, notifications=True) as pilot:
+        stage = Stage(app, pilot)
+        await stage.settle()
+        yield stage
+
+
+def founded(folder: Path) -> None:
+    folder.mkdir()
+    founding.found(folder, Wall(MORNING), name="Quillmoor Dairy", keeper="Oda", device="house")
+
+
+async def type_in(stage: Stage, *lines: str) -> str:
+    """Fill the lines of a form in turn."""
+    for line in lines:
+        if line:
+            await stage.pilot.press(*(key_of(letter) for letter in line))
+        await stage.pilot.press("enter")
+    return stage.text
+
+
+def key_of(letter: str) -> str:
+    return {" ": "space", "/": "slash", "-": "minus", "_": "underscore", ".": "full_stop"}.get(
+        letter, letter
+    )
+
+
+async def test_founding_and_the_first_animal_by_keys_alone(tmp_path: Path) -> None:
+    folder = tmp_path / "farm"
+    folder.mkdir()
+    async with laptop(folder) as stage:
+        assert "There is no farm in this folder yet" in stage.text
+        await stage.press("enter")
+        await type_in(stage, "Quillmoor", "Oda", "house", "QMR")
+        text = await stage.press("ctrl+s")
+        assert "They are shown this once" in " ".join(text.split())
+        numbered = {int(number) for number in re.findall(r"\b(\d+) [a-z]{3,}\b", text)}
+        assert numbered >= set(range(1, 25))
+        text = await stage.press("enter")
+        assert "No animal is written down yet" in text
+        await stage.press("r", *"animal", "enter")
+        await type_in(stage, "Agate", "doe", "2024-03-01")
+        text = await stage.press("ctrl+s")
+        assert "Animal written down" in text
+        text = await stage.press("2")
+        assert "Agate" in text and "2 y" in text
+    with Farm.open(folder, Wall(MORNING)) as farm:
+        assert [line.name for line in farm.herd()] == ["Agate"]
+
+
+async def test_another_command_s_writing_is_seen(tmp_path: Path) -> None:
+    folder = tmp_path / "farm"
+    founded(folder)
+    async with laptop(folder) as stage:
+        await stage.press("2")
+        with Farm.open(folder, Wall(MORNING)) as other:
+            other.record("animal", {"name": "Marl", "sex": "doe", "born": "2025-01-01"})
+        for _ in range(40):
+            stage.app._poll()
+            await stage.settle()
+            if "Marl" in stage.text:
+                break
+        assert "Marl" in stage.text
+
+
+async def test_a_partner_joins_both_write_and_the_conflict_is_resolved(tmp_path: Path) -> None:
+    house, barn, stick = tmp_path / "house", tmp_path / "barn", tmp_path / "stick"
+    founded(house)
+    barn.mkdir()
+    stick.mkdir()
+    carrier = str(stick)
+    async with laptop(barn) as stage:
+        await stage.press("down", "enter")
+        await type_in(stage, carrier, "Ravi", "barn")
+        text = await stage.press("ctrl+s")
+        code = re.search(r"\n\s+([a-z0-9A-Z-]{8,})\s*\n", text.split("code out")[1])
+        assert code is not None, text
+    async with laptop(house) as stage:
+        await stage.press("8", "j")
+        await type_in(stage, carrier, code.group(1))
+        text = await stage.press("ctrl+s")
+        assert "Let in: Ravi at barn" in text
+    async with laptop(barn) as stage:
+        await stage.press("down", "down", "enter")
+        await type_in(stage, carrier)
+        text = await stage.press("ctrl+s")
+        assert "Quillmoor Dairy" in text and "Ravi at barn" in text
+    with Farm.open(house, Wall(MORNING)) as farm:
+        farm.record("animal", {"name": "Beryl", "sex": "doe", "born": "2023-01-01"})
+        farm.exchange(carrier)
+    with Farm.open(barn, Wall(MORNING)) as farm:
+        farm.exchange(carrier)
+        trim = farm.record("hoof-trim", {"hind_left": "soft"}, ["Beryl"]).id
+        farm.exchange(carrier)
+    with Farm.open(house, Wall(MORNING)) as farm:
+        farm.exchange(carrier)
+        farm.amend(trim, ["hind_left=nicked"])
+        farm.exchange(carrier)
+    with Farm.open(barn, Wall(MORNING)) as farm:
+        farm.amend(trim, ["hind_left=rot"])
+    async with laptop(barn) as stage:
+        await stage.press("b")
+        await type_in(stage, carrier)
+        text = await stage.press("ctrl+s")
+        assert "1 conflict to look at" in text
+        text = await stage.press("6")
+        assert "nicked" in text and "rot" in text and "Until it is resolved" in text
+        text = await stage.press("enter", "right", "t")
+        assert "is right. u takes it back." in text
+    with Farm.open(barn, Wall(MORNING)) as farm:
+        assert farm.conflicts() == []
+
+
+async def test_a_pen_trimmed_and_undone_on_a_real_farm(tmp_path: Path) -> None:
+    folder = tmp_path / "farm"
+    founded(folder)
+    with Farm.open(folder, Wall(MORNING)) as farm:
+        farm.record("pen", {"name": "Doe barn"})
+        for name in ("Agate", "Opal"):
+            farm.record("animal", {"name": name, "sex": "doe", "born": "2022-01-01"})
+            farm.record("pen-move", {"pen": "Doe barn"}, [name])
+    async with laptop(folder, (100, 40)) as stage:
+        hooves = [row for row in stage.app.screen.lines.rows if row.record == "hoof-trim"]  # type: ignore[attr-defined]
+        stage.app.screen.lines.point(hooves[0].key)  # type: ignore[attr-defined]
+        text = await stage.press("a", "d", "enter", "enter")
+        assert "written down for 2 animals" in text
+        text = await stage.press("u")
+        assert "Taken back" in text
+    with Farm.open(folder, Wall(MORNING)) as farm:
+        assert [act for act in farm.show("Agate").acts if act.kind == "hoof-trim"] == []
