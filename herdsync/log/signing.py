@@ -6,6 +6,8 @@ a signature nobody made can pass, and libraries differ about it.
 
 from __future__ import annotations
 
+import functools
+
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
@@ -62,6 +64,8 @@ def public_pem(public: bytes) -> str:
     ).decode()
 
 
+# Members are weighed anew whenever authority changes, over the same few keys.
+@functools.lru_cache(maxsize=256)
 def refuse_weak_key(public: bytes) -> None:
     """Pass a sound Ed25519 public key; raise BadBytes for one of small order or doubtful form."""
     if len(public) != 32:
