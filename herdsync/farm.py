@@ -1,7 +1,7 @@
 """The one door to a farm: everything a screen, a command or a story asks of it.
 
 One call, one act: read what the keeper typed, check it, sign it, store it, merge it, answer. Looking
-never writes. Its parts: `acts.looking` (reading), `acts.reckoning` (sums), `acts.acting` (writing),
+never writes. Its parts: `acts.looking` (reading), `acts.reckoning` (sums), `acts.trading` (the trade),
 `acts.meeting` (exchange and admission), `acts.stewarding` (authority), `acts.vouching` (checks,
 proofs, backups).
 """
@@ -13,8 +13,8 @@ from types import TracebackType
 
 from herdsync.acts.acting import Acting
 from herdsync.acts.meeting import Meeting
-from herdsync.acts.reckoning import Reckoning
 from herdsync.acts.stewarding import Stewarding
+from herdsync.acts.trading import Trading
 from herdsync.acts.vouching import Vouching
 from herdsync.faults import Refused
 from herdsync.store.database import FILE
@@ -22,7 +22,7 @@ from herdsync.store.store import Store
 from herdsync.wall import Wall
 
 
-class Farm(Reckoning, Acting, Stewarding, Meeting, Vouching):
+class Farm(Trading, Acting, Stewarding, Meeting, Vouching):
     """One farm on this device, open."""
 
     @classmethod

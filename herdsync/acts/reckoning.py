@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable
 from datetime import date
 from decimal import Decimal, InvalidOperation
@@ -11,6 +10,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from herdsync import answers
+from herdsync.acts import rations
 from herdsync.acts.looking import Looking
 from herdsync.faults import Refused
 from herdsync.kinds import CATALOGUE
@@ -19,19 +19,9 @@ from herdsync.kinds.quantities import amount
 from herdsync.projections import moments
 from herdsync.projections.breeding import match
 from herdsync.projections.goat import Goat
+from herdsync.projections.rations import ration_sum, recorded_ration
 from herdsync.trade import dosing
 from herdsync.trade.advice import Advice, Finding
-from herdsync.trade.feed import AS_FED, DRY, Portion, judge_ratio, ration
-
-RATION_BYTES = 100_000
-_BASES = {
-    "as fed": AS_FED, "as-fed": AS_FED, "as_fed": AS_FED, "fed": AS_FED,
-    "dry": DRY, "dm": DRY, "dry matter": DRY, "dry-matter": DRY, "dry_matter": DRY,
-}  # fmt: skip
-_FEED_KEYS = {
-    "name", "amount_g", "calcium_percent", "phosphorus_percent", "basis", "amount_basis",
-    "dry_matter_percent",
-}  # fmt: skip
 
 T = TypeVar("T")
 
@@ -92,21 +82,23 @@ class Reckoning(Looking):
             return match(self._goat(herd, doe), self._goat(herd, buck), day)
 
     def ration(self, file: Path) -> answers.RationSum:
-        """Calcium and phosphorus of the ration in a TOML file. Raises Refused naming what is wrong."""
-        told = _toml(file)
-        sex = str(told.get("for", "doe"))
-        found = _told(lambda: ration([_portion(one) for one in _feeds(told)], sex))
-        reason = _sentence(found.reason)
-        as_male = judge_ratio(found.ratio, "buck")
-        if "for" not in told and as_male.advice is not found.advice:
-            reason += f" For bucks and wethers: {as_male.advice}, {as_male.reason}."
-        return answers.RationSum(
-            calcium_g=_float(found.calcium_g, 4),
-            phosphorus_g=_float(found.phosphorus_g, 4),
-            ratio=_float(found.ratio, 4),
-            advice=str(found.advice),
-            reason=f"{reason} {_sentence(found.caution)}",
-        )
+        """Sums and advice for the ration in a TOML file. Raises Refused naming what is wrong.
+
+        A feed without figures is looked up: the farm's own analysis first, then the table of feeds.
+        """
+        told = rations.toml(file)
+        with self._herd() as herd:
+            feeds = _told(lambda: rations.feeds_of(told, herd.records))
+            return _told(lambda: rations.summed(told, feeds))
+
+    def recorded_ration(
+        self, name: str, sex: str = "", *, sheep: bool = False
+    ) -> answers.RationSum:
+        """The same for a ration on record. Raises Refused where it has no parts or lacks figures."""
+        with self._herd() as herd:
+            record = self._record(name, "ration")
+            feeds = recorded_ration(herd.records, record)
+            return _told(lambda: ration_sum(feeds, sex, sheep=sheep))
 
 
 class _NoFarm:
@@ -133,61 +125,6 @@ def _number(text: str, what: str) -> Decimal:
             f"{what} is '{text[:40]}', which is no number.", "Write a number such as 2.5."
         )
     return number
-
-
-def _toml(file: Path) -> dict[str, Any]:
-    try:
-        raw = file.read_bytes()
-        if len(raw) > RATION_BYTES:
-            raise Refused(f"{file} is too large for a ration.", "Name the ration's file.")
-        return tomllib.loads(raw.decode("utf-8"), parse_float=Decimal)
-    except OSError as fault:
-        raise Refused(f"{file} could not be read ({fault.strerror}).", "Name the file.") from fault
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as fault:
-        raise Refused(f"{file} is no TOML file ({fault}).", "Mend that line.") from fault
-
-
-def _feeds(told: dict[str, Any]) -> list[dict[str, Any]]:
-    feeds = told.get("feed")
-    if not isinstance(feeds, list) or not all(isinstance(one, dict) for one in feeds):
-        raise Refused(
-            "The ration has no [[feed]].", "Write one [[feed]] with its figures for each."
-        )
-    return feeds
-
-
-def _portion(feed: dict[str, Any]) -> Portion:
-    strange = sorted(set(feed) - _FEED_KEYS)
-    if strange:
-        raise Refused(
-            f"A feed has no '{strange[0][:40]}'.", f"Use {', '.join(sorted(_FEED_KEYS))}."
-        )
-    name = str(feed.get("name", "a feed"))
-
-    def figure(key: str) -> Any:
-        value = feed.get(key)
-        fit = value is None or (isinstance(value, int | Decimal) and not isinstance(value, bool))
-        if not fit:
-            raise Refused(f"{key} of {name} is no number.", "Write a number such as 1.5.")
-        return value
-
-    if figure("amount_g") is None:
-        raise Refused(f"{name} has no amount_g.", "Write how many grams a day are fed.")
-    return Portion(
-        name,
-        figure("amount_g"),
-        figure("calcium_percent"),
-        figure("phosphorus_percent"),
-        _basis(str(feed.get("basis", AS_FED)), name),
-        _basis(str(feed["amount_basis"]), name) if "amount_basis" in feed else None,
-        figure("dry_matter_percent"),
-    )
-
-
-def _basis(text: str, name: str) -> str:
-    if text.casefold() not in _BASES:
-        raise Refused(f"The basis of {name} is '{text[:40]}'.", "Write 'as fed' or 'dry'.")
-    return _BASES[text.casefold()]
 
 
 def _told(sum_up: Callable[[], T]) -> T:

@@ -1,4 +1,4 @@
-"""What a keeper should know the moment an act is written: its caution, holds, exposures, conflicts."""
+"""What a keeper should know the moment an act is written: caution, the trade's word, holds, conflicts."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from herdsync.projections.acts import last_instant
 from herdsync.projections.due import Rounds, hold_words
 from herdsync.projections.exposure import would_meet
 from herdsync.projections.goat import Goat
+from herdsync.projections.remarks import remarks
 
 _HOLDING = ("dose", "vaccination", "kidding")
 
@@ -23,7 +24,11 @@ def warnings(rounds: Rounds, shelf: Shelf, ids: list[bytes]) -> list[str]:
         record = shelf.get(id)
         if record is None or record.kind not in CATALOGUE:
             continue
-        told = [*_caution(record), *_of_goat(rounds, record)]
+        goat = _subject(rounds, record)
+        told = [*_caution(record)]
+        if record.stands:
+            told += remarks(rounds.herd, record, goat)
+        told += _of_goat(rounds, record, goat) if goat is not None else []
         told += [one.says for one in conflicts if one.says and record.id in one.records]
         found.update(dict.fromkeys(told))
     return list(found)
@@ -35,14 +40,16 @@ def _caution(record: Record) -> Iterator[str]:
         yield caution
 
 
-def _of_goat(rounds: Rounds, record: Record) -> Iterator[str]:
+def _subject(rounds: Rounds, record: Record) -> Goat | None:
+    """The animal a record is about."""
+    field = CATALOGUE[record.kind].subject
+    id = record.value(field) if field else None
+    return rounds.herd.goat(id) if isinstance(id, bytes) else None
+
+
+def _of_goat(rounds: Rounds, record: Record, goat: Goat) -> Iterator[str]:
     """Holds a medicine brings, and whom a move brings together."""
-    subject = CATALOGUE[record.kind].subject
-    id = record.value(subject) if subject else None
-    goat = rounds.herd.goat(id) if isinstance(id, bytes) else None
-    if goat is None:
-        return
-    if record.kind in _HOLDING:
+    if record.kind in _HOLDING and goat.gone is None:
         yield from (f"{goat.name}: {hold_words(hold)}." for hold in rounds.holds_of(goat))
     if record.kind == "pen-move":
         yield from _meets(rounds, record, goat)

@@ -5,21 +5,25 @@ A date is an estimate; silence proves nothing. Must not know the care plan.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
+from fractions import Fraction
 
 from herdsync.answers import Mating
 from herdsync.faults import Refused
-from herdsync.kinds.ids import text_id
+from herdsync.kinds.ids import raw_id, text_id
 from herdsync.kinds.quantities import amount
 from herdsync.merge.records import Record, Records
 from herdsync.projections import acts
 from herdsync.projections.goat import Goat
+from herdsync.projections.herd import Herd
 from herdsync.projections.look import Look
+from herdsync.reports import BuckLine
 from herdsync.trade.advice import Advice
 from herdsync.trade.dates import Window
 from herdsync.trade.pedigree import HerdBook, Parentage, herd_book
-from herdsync.trade.relationship import plan_mating
+from herdsync.trade.relationship import PlannedMating, plan_mating, rank_bucks
 from herdsync.trade.reproduction import (
     Horns,
     Size,
@@ -59,6 +63,12 @@ class Pregnancy:
 def size_of(goat: Goat) -> Size:
     """Its breed size; standard unless told to be miniature."""
     return "miniature" if goat.told("size") == "miniature" else "standard"
+
+
+def mature_kg(goat: Goat) -> Fraction | None:
+    """What it is expected to weigh full grown; None where nobody told."""
+    told = goat.told("mature_kg")
+    return None if told is None else amount(told, "kg")
 
 
 def horns_born(goat: Goat) -> Horns:
@@ -169,12 +179,7 @@ def match(doe: Goat, buck: Goat, on: date) -> Mating:
     days = settings.gestation_miniature if size == "miniature" else settings.gestation_standard
     window = kidding_due(on, size, days)
     warnings = [planned.reason] if planned.advice is not Advice.OK or planned.faults else []
-    polled = polled_pair(horns_born(buck), horns_born(doe))
-    if polled.advice is not Advice.OK:
-        warnings.append(polled.reason)
-    warnings += _readiness(doe, on)
-    if not buck.may_sire_on(on):
-        warnings.append(f"{buck.name} does not count as able to sire on {on}")
+    warnings += [*pair_warnings(doe, buck, on), *readiness(doe, on)]
     assert window.best is not None
     return Mating(
         float(planned.inbreeding),
@@ -186,25 +191,87 @@ def match(doe: Goat, buck: Goat, on: date) -> Mating:
     )
 
 
+def buck_lines(herd: Herd, doe: Goat, on: date) -> list[BuckLine]:
+    """Every buck on record that is not gone or castrated as a mate for a doe, least inbred first.
+
+    Raises Refused where she cannot be mated at all.
+    """
+    look = herd.look
+    bucks = [
+        goat
+        for goat in herd.every
+        if goat.male and goat.entire and goat.gone is None and not goat.unborn and goat is not doe
+    ]
+    by_id = {text_id(buck.id): buck for buck in bucks}
+    try:
+        ranked = rank_bucks(pedigree(look.records, look), text_id(doe.id), by_id)
+    except ValueError as fault:
+        raise Refused(f"{str(fault)[:1].upper()}{str(fault)[1:]}.") from fault
+    return [_buck_line(herd, doe, by_id[one.buck], one, on) for one in ranked]
+
+
+def _buck_line(herd: Herd, doe: Goat, buck: Goat, planned: PlannedMating, on: date) -> BuckLine:
+    return BuckLine(
+        id=planned.buck,
+        name=buck.name,
+        standing=buck.standing,
+        inbreeding=float(planned.inbreeding),
+        relationship=float(planned.relationship),
+        generations=planned.completeness.complete_generations,
+        equivalent_generations=float(round(planned.completeness.equivalent_generations, 4)),
+        ancestors=[herd.look.names(raw_id(one)) for one in planned.common_ancestors],
+        advice=str(planned.advice),
+        reason=planned.reason,
+        warnings=list(pair_warnings(doe, buck, on)),
+    )
+
+
+def kinship_words(herd: Herd, doe: Goat, buck: Goat) -> str:
+    """How inbred kids of a pair would be, where that is worth a look; empty where it is not."""
+    try:
+        book = pedigree(herd.records, herd.look)
+        planned = plan_mating(book, text_id(doe.id), text_id(buck.id))
+    except ValueError as fault:
+        return f"{str(fault)[:1].upper()}{str(fault)[1:]}."
+    return "" if planned.advice is Advice.OK else f"{planned.advice}: {planned.reason}."
+
+
+def pair_warnings(doe: Goat, buck: Goat, on: date, *, straw: bool = False) -> Iterator[str]:
+    """What speaks against a pair besides kinship: two polled parents, a buck not able to sire.
+
+    With a ``straw`` it does not matter what the buck is able to on that day.
+    """
+    polled = polled_pair(horns_born(buck), horns_born(doe))
+    if polled.advice is not Advice.OK:
+        yield polled.reason
+    if not straw and not buck.may_sire_on(on):
+        yield f"{buck.name} does not count as able to sire on {on}"
+
+
 def young_to_breed(doe: Goat) -> tuple[date, str] | None:
     """For a doeling not ready by age: from which day she is old enough, and why."""
     if doe.born is None or not doe.female or doe.last_kidding or doe.unborn:
         return None
-    ready = first_breeding(doe.born, doe.look.today, size_of(doe), None, None)
+    ready = first_breeding(doe.born, doe.look.today, size_of(doe), None, mature_kg(doe))
     if doe.look.today >= ready.old_enough_on:
         return None
     return ready.old_enough_on, ready.reason
 
 
-def _readiness(doe: Goat, on: date) -> list[str]:
+def readiness(doe: Goat, on: date, besides: Record | None = None) -> list[str]:
+    """Why a doe should not be mated on a day: too young, too light, or bred already.
+
+    ``besides`` is the mating just written down, which does not make her bred already.
+    """
     warnings = []
     if doe.born is not None and doe.born <= on and not doe.last_kidding:
         weighed = doe.weight()
         kg = amount(weighed[1].value("weight_kg"), "kg") if weighed else None
-        ready = first_breeding(doe.born, on, size_of(doe), kg, None)
+        ready = first_breeding(doe.born, on, size_of(doe), kg, mature_kg(doe))
         if not ready.ready:
             warnings.append(ready.reason)
     carried = pregnancy(doe)
-    if carried is not None:
+    again = carried is not None and besides is not None and carried.anchor.id == besides.id
+    if carried is not None and not again:
         warnings.append(f"{doe.name} may be bred already: {carried.reason}")
     return warnings

@@ -11,17 +11,18 @@ from datetime import date
 from msgspec import structs
 
 from herdsync.kinds.ids import text_id
-from herdsync.kinds.quantities import amount
-from herdsync.merge.records import Record
+from herdsync.projections.amounts import figure, told
 from herdsync.projections.due import Rounds
 from herdsync.projections.goat import Goat
+from herdsync.projections.growth import colostrum_words, growth_of, weaning_gate
 from herdsync.projections.herd import Herd
 from herdsync.projections.pieces import doing, pieces
 from herdsync.projections.plan import Item
 from herdsync.projections.whom import fits
 from herdsync.reports import KidBoard, KidTask
+from herdsync.trade.castration import CAUTION as CASTRATION_CAUTION
 from herdsync.trade.castration import KeptAs, decision
-from herdsync.trade.kids import daily_gain
+from herdsync.trade.kids import CAUTION
 from herdsync.trade.tetanus import TetanusHistory
 
 KID_DAYS = 240
@@ -43,7 +44,9 @@ def kid_board(rounds: Rounds, kid: Goat) -> KidBoard:
     """The board of one kid."""
     dam = kid.told("dam")
     weighed = kid.weight()
-    gain, says = _gain(kid)
+    growth = growth_of(kid)
+    gate = weaning_gate(kid)
+    colostrum = colostrum_words(kid)
     return KidBoard(
         id=text_id(kid.id),
         name=kid.name,
@@ -52,10 +55,17 @@ def kid_board(rounds: Rounds, kid: Goat) -> KidBoard:
         age_days=kid.age_days,
         dam=kid.look.names(dam) if isinstance(dam, bytes) else "",
         tasks=list(_tasks(rounds, kid)),
-        weight_kg=_kg(weighed[1]) if weighed is not None else None,
-        gain_g_per_day=gain,
-        gain_says=says,
+        weight_kg=figure(told(weighed[1], "weight_kg", "kg")) if weighed is not None else None,
+        gain_g_per_day=figure(growth.gain_g_per_day, 1),
+        gain_says=growth.says,
         decision=buckling_decision(rounds.herd, kid),
+        birth_kg=figure(growth.birth_kg),
+        adjusted_kg=figure(growth.adjusted_kg),
+        ready_to_wean=None if gate is None else gate.ready,
+        weaning="" if gate is None else gate.reason,
+        colostrum=colostrum,
+        alerts=list(growth.alerts),
+        caution=CAUTION,
     )
 
 
@@ -78,7 +88,13 @@ def buckling_decision(herd: Herd, kid: Goat) -> list[str]:
     )
     laws = [f"{method}: {note.standing}, {note.text}" for method, note in weighed.law]
     findings = (weighed.stones, weighed.apart_advice, weighed.tetanus)
-    return [*laws, *(f"{finding.advice}: {finding.reason}" for finding in findings)]
+    return [
+        f"{weighed.reason}; open from {weighed.opens}",
+        *laws,
+        *(f"usual age: {finding.reason}" for _, finding in weighed.usual),
+        *(f"{finding.advice}: {finding.reason}" for finding in findings),
+        CASTRATION_CAUTION,
+    ]
 
 
 def tetanus_history(herd: Herd, kid: Goat) -> TetanusHistory:
@@ -98,8 +114,8 @@ def tetanus_history(herd: Herd, kid: Goat) -> TetanusHistory:
 
 def _against_tetanus(goat: Goat) -> Iterator[date]:
     for day, act in goat.done("vaccination"):
-        told = act.value("against")
-        if told is None or TETANUS in str(told).casefold():
+        against = act.value("against")
+        if against is None or TETANUS in str(against).casefold():
             yield day
 
 
@@ -127,23 +143,3 @@ def _tasks(rounds: Rounds, kid: Goat) -> Iterator[KidTask]:
 def _any_age(item: Item) -> Item:
     whom = structs.replace(item.whom, from_age_days=None, to_age_days=None, entire=None)
     return structs.replace(item, whom=whom)
-
-
-def _gain(kid: Goat) -> tuple[float | None, str]:
-    """Gain between the two newest weighings on different days."""
-    by_day = {day: act for day, act in kid.done("weighing") if act.value("weight_kg")}
-    days = sorted(by_day)
-    if len(days) < 2:
-        return None, ""
-    earlier, later = days[-2], days[-1]
-    found = daily_gain(
-        amount(by_day[earlier].value("weight_kg"), "kg"),
-        earlier,
-        amount(by_day[later].value("weight_kg"), "kg"),
-        later,
-    )
-    return float(round(found.gain_g_per_day, 1)), found.reason
-
-
-def _kg(weighing: Record) -> float:
-    return float(round(amount(weighing.value("weight_kg"), "kg"), 3))

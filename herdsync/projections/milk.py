@@ -5,6 +5,7 @@ Held milk was still given. Must not know prices or the tank.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
 from fractions import Fraction
 
@@ -16,6 +17,7 @@ from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 from herdsync.projections.withholding import held_by
 from herdsync.reports import MilkLine
+from herdsync.trade.milk import Milking, milk_account
 
 
 def milk_lines(herd: Herd, first: date, last: date) -> list[MilkLine]:
@@ -33,6 +35,11 @@ def milk_line(herd: Herd, goat: Goat, first: date, last: date) -> MilkLine:
     given = {act.id: amount(act.value("milk_kg"), "kg") for act in milkings if act.value("milk_kg")}
     held = {act.id for act in milkings if held_milking(herd, goat, act)}
     sold = {act.id for act in milkings if act.value("sold") and act.id not in held}
+    account = milk_account(
+        Milking(kg, bool(act.value("sold")), act.id in held)
+        for act in milkings
+        if (kg := given.get(act.id)) is not None
+    )
     return MilkLine(
         animal=text_id(goat.id),
         name=goat.name,
@@ -45,7 +52,20 @@ def milk_line(herd: Herd, goat: Goat, first: date, last: date) -> MilkLine:
         in_milk=goat.in_milk,
         days_in_milk=_days_in_milk(goat),
         disputed=any(act.any_disputed for act in milkings),
+        kept_kg=float(round(account.kept_kg, 3)),
+        sold_while_held_kg=float(round(account.sold_while_held_kg, 3)),
+        advice=str(account.advice),
+        says=account.reason,
     )
+
+
+def milking_words(herd: Herd, doe: Goat, milking: Record) -> Iterator[str]:
+    """Whether a milking just written down as sold was not for sale."""
+    if milking.value("sold") and held_milking(herd, doe, milking):
+        yield (
+            f"{doe.name}'s milk was not for sale then, and this was written down as sold: keep it out "
+            "of the tank, or tell the buyer at once."
+        )
 
 
 def held_milking(herd: Herd, goat: Goat, milking: Record) -> bool:

@@ -1,0 +1,154 @@
+"""What the trade says of a record just written down, kind by kind, as sentences for its keeper.
+
+Each is a reason to look or to ask, never a refusal: recording is never blocked. Must not know
+screens or the care plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+
+from herdsync.merge.records import Record
+from herdsync.projections import acts
+from herdsync.projections.amounts import told
+from herdsync.projections.breeding import size_of
+from herdsync.projections.dose_checks import dose_checks, milk_words, product_checks
+from herdsync.projections.goat import Goat
+from herdsync.projections.growth import weaning_words, weight_words
+from herdsync.projections.herd import Herd
+from herdsync.projections.holds import holds
+from herdsync.projections.kidding_board import (
+    check_words,
+    heat_words,
+    kidded_words,
+    mating_words,
+)
+from herdsync.projections.kids import tetanus_history
+from herdsync.projections.lactations import test_day_words
+from herdsync.projections.marks import mark_line, sheet_warnings, tattoo_warnings
+from herdsync.projections.milk import milking_words
+from herdsync.projections.screenings import arrival_words, test_words
+from herdsync.projections.worms import condition_words, egg_words, score_words
+from herdsync.trade.advice import Advice, Finding
+from herdsync.trade.castration import both_testes, usual_age
+from herdsync.trade.disbudding import application, applications_wanted, disbudding_age
+from herdsync.trade.law import Method, castration_law, disbudding_law
+from herdsync.trade.tetanus import tetanus_cover
+from herdsync.trade.vitals import breathing, pulse, rumen, temperature
+
+Words = Callable[[Herd, Goat, Record], Iterator[str]]
+_METHODS: Mapping[str, Method] = {"ring": "ring", "clamp": "clamp", "surgical": "surgical"}
+KID_DAYS = 183
+
+
+def remarks(herd: Herd, record: Record, goat: Goat | None) -> Iterator[str]:
+    """Sentences on one record; ``goat`` is the animal it is about, None where there is none."""
+    if record.kind == "product":
+        yield from product_checks(herd, record)
+    elif record.kind == "animal":
+        sheet = herd.goat(record.id)
+        yield from sheet_warnings(sheet) if sheet is not None else ()
+    elif goat is not None and record.kind in _BY_KIND:
+        yield from _BY_KIND[record.kind](herd, goat, record)
+
+
+def _temperature(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
+    degrees = told(record, "temperature_c", "C")
+    readings: list[Finding] = []
+    if degrees is not None:
+        try:
+            readings.append(temperature(degrees))
+        except ValueError as fault:
+            yield f"{goat.name}: {fault}."
+    for field, judge in (
+        ("pulse_per_min", pulse),
+        ("breaths_per_min", breathing),
+        ("rumen_per_min", rumen),
+    ):
+        told_rate = record.value(field)
+        if isinstance(told_rate, int):
+            readings.append(judge(told_rate))
+    del herd
+    flagged = [one for one in readings if one.advice is not Advice.OK]
+    yield from (f"{goat.name}: {one.reason}." for one in flagged)
+    if flagged and goat.age_days is not None and goat.age_days <= KID_DAYS:
+        yield "These ranges are of grown goats; kids run higher."
+
+
+def _castration(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
+    on = acts.first_day(record, herd.look.zone)
+    method = _METHODS.get(str(record.value("method")))
+    testes = record.value("testes")
+    if isinstance(testes, int) and method != "surgical":
+        yield from _unless_ok(goat, both_testes(testes))
+    if on is None or goat.born is None or on < goat.born:
+        return
+    if method is not None:
+        note = castration_law(herd.look.settings.country, method, goat.born, on)
+        yield f"Law on {method} at {(on - goat.born).days} days: {note.standing}, {note.text}"
+        yield from _unless_ok(goat, usual_age(method, (on - goat.born).days))
+    if record.value("tetanus") in (None, "none", "unknown"):
+        yield from _unless_ok(goat, tetanus_cover(goat.born, on, tetanus_history(herd, goat)))
+
+
+def _disbudding(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
+    on = acts.first_day(record, herd.look.zone)
+    if herd.look.settings.country:
+        note = disbudding_law(herd.look.settings.country)
+        yield f"Law on disbudding: {note.standing}, {note.text}"
+    if on is not None and goat.born is not None and on >= goat.born:
+        yield from _unless_ok(goat, disbudding_age(goat.born, on))
+    seconds = told(record, "seconds", "s")
+    if seconds is not None:
+        yield from _unless_ok(goat, application(seconds))
+    times = record.value("applications")
+    if isinstance(times, int) and times < 2 and goat.male and size_of(goat) == "standard":
+        yield f"{goat.name}: {applications_wanted('buckling').reason}."
+    if goat.told("horns_born") == "polled":
+        yield f"{goat.name} is written down as polled: look again whether there was a bud."
+
+
+def _leaving(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
+    """What still runs on an animal that leaves; the handover needs it said."""
+    del record
+    for hold in holds(herd, goat):
+        yield f"{goat.name} leaves with this: {hold.what} until {hold.until or 'nobody knows when'}."
+    marks = mark_line(goat)
+    yield from marks.warnings
+    if not marks.read:
+        yield f"The marks of {goat.name} were never read again on the animal: read them now."
+
+
+def _unless_ok(goat: Goat, finding: Finding) -> Iterator[str]:
+    if finding.advice is not Advice.OK:
+        yield f"{goat.name}: {finding.reason}."
+
+
+def _without_herd(words: Callable[[Goat, Record], Iterator[str]]) -> Words:
+    return lambda _herd, goat, record: words(goat, record)
+
+
+_BY_KIND: Mapping[str, Words] = {
+    "dose": dose_checks,
+    "vaccination": dose_checks,
+    "kidding": lambda herd, doe, record: iter(
+        [*kidded_words(herd, doe, record), *milk_words(herd, doe)]
+    ),
+    "tattoo": tattoo_warnings,
+    "temperature": _temperature,
+    "eyelid-score": score_words,
+    "condition-score": lambda _herd, goat, _record: condition_words(goat),
+    "egg-count": _without_herd(egg_words),
+    "weighing": _without_herd(weight_words),
+    "weaning": _without_herd(weaning_words),
+    "mating": mating_words,
+    "heat": heat_words,
+    "pregnancy-check": check_words,
+    "milk": milking_words,
+    "test-day": _without_herd(test_day_words),
+    "disease-test": _without_herd(test_words),
+    "arrival": _without_herd(arrival_words),
+    "castration": _castration,
+    "disbudding": _disbudding,
+    "leaving": _leaving,
+}
