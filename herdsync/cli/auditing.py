@@ -38,9 +38,12 @@ def proof(asked: Asked, id: str, out: Path) -> None:
 
 
 @verb("verify")
-def verify(asked: Asked) -> None:
+@click.option("--refold", is_flag=True, help="First fold everything derived from the log anew.")
+def verify(asked: Asked, refold: bool) -> None:
     """Check everything stored; exit code 3 where bytes are damaged."""
     with asked.farm() as farm:
+        if refold:
+            farm.refold()
         verified = farm.verify()
     asked.answer(verified, told_verified(verified))
     if verified.faults:

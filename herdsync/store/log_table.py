@@ -152,6 +152,18 @@ class LogTable:
         while rows := cursor.fetchmany(1_000):
             yield [self._as_folded(Row(*row), farm) for row in rows]
 
+    def each(self, chain: int, first: int, last: int) -> Iterator[tuple[bytes, Entry | None, str]]:
+        """Every entry of a run by its stored id; None with the reason where its bytes are damaged."""
+        sql = f"SELECT {_COLUMNS} FROM entry WHERE chain = ? AND seq BETWEEN ? AND ? ORDER BY seq"
+        previous = self.before(chain, first)
+        for found in self._db.execute(sql, (chain, first, last)):
+            row = Row(*found)
+            try:
+                yield row.id, self._unpacked(row, previous), ""
+            except BadBytes as fault:
+                yield row.id, None, str(fault)
+            previous = row.id
+
     def before(self, chain: int, seq: int) -> bytes:
         """The id of the entry that stands before a sequence of a chain; 32 zero bytes at the start."""
         own = self.chains.all[chain]
