@@ -15,14 +15,17 @@ from herdsync.cli import (
     agreeing,
     auditing,
     beginning,
+    breeding,
     care,
     carrying,
     explaining,
     looking,
+    medicine,
     reckoning,
     stewarding,
     stories,
     writing,
+    yields,
 )
 from herdsync.cli.asking import Asked, every_verbs_options, no_farm
 from herdsync.cli.explaining import COMPLETE_VARIABLE, PROGRAM
@@ -38,6 +41,10 @@ FAMILIES: dict[str, tuple[click.Command, ...]] = {
                   explaining.settings),
     "Every day": (care.due, care.timers, writing.record, writing.skip, writing.postpone,
                   looking.herd, looking.show, looking.find),
+    "Medicine": (medicine.holds, medicine.medicine, medicine.eggs, medicine.screening),
+    "Breeding": (breeding.bucks, breeding.kidding, breeding.exposures, breeding.kids,
+                 breeding.mark),
+    "Milk": (yields.milk,),
     "Mending": (writing.amend, writing.retract, writing.undo),
     "Agreeing": (agreeing.conflicts, agreeing.resolve, agreeing.same, agreeing.different),
     "Carrying": (carrying.exchange, carrying.watch, carrying.backup, carrying.restore),

@@ -39,12 +39,24 @@ def match(asked: Asked, doe: str, buck: str, on: str) -> None:
     asked.answer(mating, told_mating(mating))
 
 
-@verb("ration")
-@click.argument("file", type=click.Path(path_type=Path))
-def ration(asked: Asked, file: Path) -> None:
-    """Sum a ration: FILE is TOML with [[feed]] name, amount_g and percents."""
+@verb("ration", known=True)
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option("--ration", "name", default="", metavar="NAME", help="A ration on record instead.")
+@click.option("--for", "sex", default="", metavar="SEX", help="doe, buck or wether, with --ration.")
+@click.option("--sheep", is_flag=True, help="Sheep eat of it too, with --ration.")
+def ration(asked: Asked, file: Path | None, name: str, sex: str, sheep: bool) -> None:
+    """Sum a ration: FILE is TOML with [[feed]] name, amount_g and percents.
+
+    A feed without percents is looked up: the farm's own analysis first. More keys a feed may have:
+    basis, amount_basis, dry_matter_percent, copper_ppm, molybdenum_ppm, selenium_ppm (added),
+    ammonium_chloride_percent; of the whole: for, sheep, target_ratio.
+    """
+    if (file is None) == (not name):
+        raise click.UsageError("Give a FILE or a ration on record with --ration, one of the two.")
+    if file is not None and (sex or sheep):
+        raise click.UsageError("Write for and sheep in the FILE; the options go with --ration.")
     with asked.farm() as farm:
-        total = farm.ration(file)
+        total = farm.recorded_ration(name, sex, sheep=sheep) if file is None else farm.ration(file)
     asked.answer(total, told_ration(total))
 
 
@@ -76,3 +88,7 @@ def told_ration(total: RationSum) -> Iterator[str]:
     yield from labelled("phosphorus", f"{total.phosphorus_g:g} g")
     yield from labelled("ratio", f"{total.ratio:.2f} to 1")
     yield from sentence(f"{total.advice}: {total.reason}" if total.reason else total.advice, 2, 4)
+    for told in total.further:
+        yield from sentence(told, 2, 4)
+    if total.caution:
+        yield from sentence(f"Caution: {total.caution}", 2, 4)

@@ -70,7 +70,7 @@ def milk_words(herd: Herd, doe: Goat) -> Iterator[str]:
         )
     kids = passed_to(herd, doe)
     if kids:
-        yield f"{', '.join(kids)} drink from {doe.name}: their meat is held with hers."
+        yield f"With hers, the meat of those that drink from {doe.name} is held: {', '.join(kids)}."
 
 
 def product_checks(herd: Herd, product: Record) -> Iterator[str]:
