@@ -21,6 +21,7 @@ from cryptography.exceptions import InvalidTag
 from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
 from msgspec import Meta, Struct
 
+from herdsync.exchange.frontier import TIPS, Id, Tip
 from herdsync.exchange.lid import (
     ALTERED,
     DIGEST_BYTES,
@@ -40,14 +41,13 @@ from herdsync.exchange.unload import unload
 from herdsync.faults import BadBytes, Refused
 from herdsync.log import canonical
 from herdsync.log.entry import Entry
-from herdsync.log.limits import CLOCK_MS, SEQUENCE
+from herdsync.log.limits import CLOCK_MS
 from herdsync.log.signing import SigningKey, verifies
 
 TAG_FRONTIER = b"herdsync/1/frontier\0"
 TAG_BUNDLE = b"herdsync/1/bundle\0"
 
 BUNDLE_BYTES = 4 * 1024 * 1024
-TIPS = 4_096
 COUNTER = 99_999_999
 # The key is random and used once, so the nonce need not change.
 _NONCE = bytes(12)
@@ -55,15 +55,6 @@ _AEAD_BYTES = 16
 _SIGNATURE_BYTES = 64
 _STATEMENT_BYTES = 1_024
 _TIP_BYTES = 96
-Id = Annotated[bytes, Meta(min_length=32, max_length=32)]
-
-
-class Tip(Struct, frozen=True, array_like=True, forbid_unknown_fields=True, order=True):
-    """The newest entry the writer had of one chain."""
-
-    device: Id
-    sequence: Annotated[int, Meta(ge=0, le=SEQUENCE)]
-    id: Id
 
 
 class Statement(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):

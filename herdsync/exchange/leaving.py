@@ -11,13 +11,14 @@ from herdsync.answers import Setback
 from herdsync.exchange import bundle
 from herdsync.exchange.carrier import Carrier
 from herdsync.exchange.coverage import uncovered
+from herdsync.exchange.frontier import Tip, tips_of
 from herdsync.exchange.ledger import Ledger
 from herdsync.exchange.load import Load, fill
 from herdsync.exchange.names import bundle_name, sighting_of
 from herdsync.exchange.sealing import recipient_tag, sound_seal_keys
 from herdsync.faults import Refused
 from herdsync.log.limits import FORMAT_VERSION
-from herdsync.store.carried import Run, Sighting
+from herdsync.store.carried import Sighting
 
 NAME_TRIES = 1_000
 
@@ -46,7 +47,7 @@ class Leaving:
         missing = uncovered(ledger, present, tags)
         if not missing:
             return
-        tips = self._tips()
+        tips = tips_of(ledger)
         space = bundle.room(len(readers), len(tips))
         try:
             for load in fill(ledger.entries(missing), space):
@@ -54,16 +55,7 @@ class Leaving:
         except _Unwritable as fault:
             self.refused.append(Setback("writing there", str(fault)))
 
-    def _tips(self) -> list[bundle.Tip]:
-        tips = []
-        for run in self._ledger.runs():
-            after = Run(run.device, run.chain, run.last + 1, run.last + 1)
-            tips.append(bundle.Tip(run.device, run.last, self._ledger.previous_of(after)))
-        return sorted(tips)[: bundle.TIPS]
-
-    def _leave(
-        self, load: Load, tips: list[bundle.Tip], readers: list[bytes], names: set[str]
-    ) -> None:
+    def _leave(self, load: Load, tips: list[Tip], readers: list[bytes], names: set[str]) -> None:
         ledger = self._ledger
         device = ledger.key.public
         for _ in range(NAME_TRIES):

@@ -72,13 +72,14 @@ class Load:
         """Per run the id of its last entry and how many there are, the last included."""
         return [(row.last, row.count) for row in self._rows]
 
-    def add(self, entry: Entry, room: int) -> bool:
-        """Take the next entry in, or answer False where it no longer fits."""
+    def add(self, entry: Entry, room: int, most: int | None = None) -> bool:
+        """Take the next entry in, or answer False where it no longer fits (``most``: so many at most)."""
         header = entry.header
         run = self._by_last.get(header.previous) if header.sequence else None
         opens = run is None
         number = len(self._rows) if run is None else run
-        if number >= RUNS or len(self.pieces) >= ENTRIES:
+        full = ENTRIES if most is None else most
+        if number >= RUNS or len(self.pieces) >= full:
             return False
         piece = canonical.encode(Piece(number, pack(entry)))
         size = self._size + len(piece) + _LENGTH_BYTES + (_RUN_BYTES if opens else 0)
@@ -99,15 +100,15 @@ class Load:
         return True
 
 
-def fill(entries: Iterable[Entry], room: int) -> Iterator[Load]:
-    """Loads of at most ``room`` bytes that together hold the entries, in their order."""
+def fill(entries: Iterable[Entry], room: int, most: int | None = None) -> Iterator[Load]:
+    """Loads of at most ``room`` bytes (and ``most`` entries) that together hold the entries, in order."""
     load = Load()
     for entry in entries:
-        if load.add(entry, room):
+        if load.add(entry, room, most):
             continue
         yield load
         load = Load()
-        fits = load.add(entry, room)
-        assert fits, "one entry always fits into a bundle"
+        fits = load.add(entry, room, most)
+        assert fits, "one entry always fits"
     if load.pieces:
         yield load

@@ -11,7 +11,7 @@ from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from herdsync.exchange import bundle, lid
+from herdsync.exchange import bundle, frontier, lid
 from herdsync.exchange.load import Load, fill
 from herdsync.exchange.sealing import recipient_tag
 from herdsync.faults import BadBytes, Refused
@@ -298,8 +298,8 @@ def test_the_fullest_bundle_stays_within_its_size() -> None:
     laptop = MemoryLaptop("house", FOUNDING)
     big = [laptop.write(note(f"{number}" + "x" * 60_000)) for number in range(80)]
     tips = sorted(
-        bundle.Tip(hashlib.sha256(b"%d" % number).digest(), 2**48 - 1, bytes(32))
-        for number in range(bundle.TIPS)
+        frontier.Tip(hashlib.sha256(b"%d" % number).digest(), 2**48 - 1, bytes(32))
+        for number in range(frontier.TIPS)
     )
     space = bundle.room(lid.STANZAS, len(tips))
     readers = [key_of(f"device {number}").seal_public for number in range(lid.STANZAS)]
