@@ -160,9 +160,10 @@ class Dashboard(App[int]):
 
     async def known_herd(self, entry: str) -> tuple[list[HerdLine], list[str]]:
         """The herd and pens as an entry and those before it knew them. Raises Trouble."""
-        from herdsync.farm import Farm
 
         def look() -> tuple[list[HerdLine], list[str]]:
+            from herdsync.farm import Farm
+
             with Farm.open(self.folder, self.wall, by=self.by, known=entry) as farm:
                 return farm.herd(every=True), farm.pens()
 

@@ -31,6 +31,8 @@ ASKED_FIRST: dict[str, tuple[str, ...]] = {
     "scurs": ("left_mm", "right_mm", "left_direction", "right_direction", "trimmed"),
 }  # fmt: skip
 FIRST_FEW = 6
+# Kinds whose record says little without a detail the kind itself does not insist on.
+WORTH_ASKING = frozenset({"disease-test", "mating", "kidding", "scurs", "feeding"})
 SILENT = ("item", "work")
 # Kinds whose point is one figure an animal: with several animals each gets its own line.
 ONE_FIGURE: dict[str, str] = {
@@ -78,7 +80,8 @@ class Draft:
     @property
     def plain(self) -> bool:
         """Whether it can be written at once: nothing to beware of, nothing to ask."""
-        return not self.warned and not self.missing
+        asked = self.kind.name in WORTH_ASKING
+        return not asked and not self.warned and not self.missing
 
     @property
     def one_figure(self) -> str:

@@ -33,11 +33,23 @@ def names_in(farm: Farm) -> dict[str, list[str]]:
     return {kind: farm.names(kind) for kind in ("animal", "pen", "product", "course", "kidding")}
 
 
+def about_whom(farm: Farm, draft: Draft) -> str:
+    """The one animal a draft is for, so that the keeper sees it is the right one; many by name."""
+    if len(draft.animals) > 1:
+        return ", ".join(name for _, name in draft.animals)
+    herd = {line.id: line for line in farm.herd(every=True)}
+    line = herd.get(draft.animals[0][0]) if draft.animals else None
+    if line is None:
+        return ""
+    said = f"{line.sex}, {words.age(line.age_days)}, {words.mark_of(line)}, {line.pen or 'no pen'}"
+    return f"{said}  {words.hold_tags(line.holds)}".rstrip()
+
+
 async def write_down(place: Place, draft: Draft) -> bool:
     """Ask for what a draft lacks and write it; whether it was written. A kidding asks for its kids."""
     home = place.home
-    names = await home.hand.ask(names_in)
-    form = Figures(draft, names) if draft.one_figure else Recording(draft, names)
+    names, about = await home.hand.ask(lambda farm: (names_in(farm), about_whom(farm, draft)))
+    form = (Figures if draft.one_figure else Recording)(draft, names, about)
     said = await home.push_screen_wait(form)
     if said is not None:
         place.say(said)

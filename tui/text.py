@@ -5,13 +5,17 @@ Every widget takes its text from here as ``Text`` or ``Content``, which are neve
 
 from __future__ import annotations
 
+from io import StringIO
+
 from rich.cells import cell_len, set_cell_size
+from rich.console import Console
 from rich.text import Text
 from textual.content import Content
 
 from herdsync.safe_text import safe_text
 
 CUT = "…"
+MEASURE = Console(width=200, color_system=None, file=StringIO())  # only measures, never prints
 
 
 def safe(text: str) -> str:
@@ -32,6 +36,12 @@ def fit(text: str, width: int, *, right: bool = False) -> str:
     if cell_len(told) <= width:
         return set_cell_size(told, width)
     return set_cell_size(set_cell_size(told, width - 1).rstrip() + CUT, width)
+
+
+def wrapped(text: str, width: int) -> list[str]:
+    """``text`` made safe and broken at words into lines of at most ``width`` cells."""
+    lines = Text(safe_text(text)).wrap(MEASURE, max(8, width))
+    return [line.plain.rstrip() for line in lines] or [""]
 
 
 def words(text: str, style: str = "") -> Text:

@@ -23,6 +23,10 @@ STATES: dict[str, tuple[str, int]] = {
 }
 PRESSING = ("closing", "late", "due", "unknown")
 HOLD_TAGS = {"milk": "■MILK", "meat": "■MEAT", "bred": "■BREED", "leave": "■STAY"}
+UNIT_NAMES = {
+    "kg": "kg", "ml": "mL", "mm": "mm", "cm": "cm", "g": "g", "c": "°C", "h": "hours", "d": "days",
+    "percent": "%",
+}  # fmt: skip
 MINUTE_S, HOUR_S, DAY_S = 60, 3600, 86_400
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -180,6 +184,16 @@ def _short(text: str, now: datetime) -> str:
         return "?"
     said = f"{moment.day} {MONTHS[moment.month - 1]}"
     return said if moment.year == now.year else f"{said} {moment.year}"
+
+
+def label(field: str) -> str:
+    """A field's name as a form shows it: words, with the unit of a bare number in brackets."""
+    if field == "on":
+        return "when"
+    name, _, unit = field.rpartition("_")
+    if name and unit in UNIT_NAMES:
+        return f"{name.replace('_', ' ')} ({UNIT_NAMES[unit]})"
+    return field.replace("_", " ")
 
 
 def count(number: int, one: str, many: str = "") -> str:

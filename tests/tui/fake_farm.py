@@ -219,6 +219,9 @@ class FakeFarm:
             if text.casefold() in one.name.casefold()
         ]
 
+    def trail(self, ref: str) -> list[answers.TrailLine]:
+        return self.trail_all()
+
     def trail_all(self, limit: int = 200) -> list[answers.TrailLine]:
         return [
             answers.TrailLine(

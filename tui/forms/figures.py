@@ -22,8 +22,9 @@ PER_ANIMAL = "animal "
 class Figures(Sheet):
     """One line an animal, then what all share; a line left blank writes nothing for that animal."""
 
-    def __init__(self, draft: Draft, names: Names) -> None:
+    def __init__(self, draft: Draft, names: Names, about: str = "") -> None:
         super().__init__()
+        self.about = about
         self.draft = draft
         self.names = names
         self.caution = draft.warned

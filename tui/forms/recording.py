@@ -37,7 +37,7 @@ def entry_of(field: Field, value: str, names: Names) -> Entry:
     )
     return Entry(
         field.name,
-        field.name.replace("_", " "),
+        words.label(field.name),
         value=value,
         hint=f"{field.help} {takes}".strip(),
         choices=list(choices),
@@ -54,8 +54,9 @@ class Recording(Sheet):
         Binding("f7", "differs", show=False),
     ]
 
-    def __init__(self, draft: Draft, names: Names) -> None:
+    def __init__(self, draft: Draft, names: Names, about: str = "") -> None:
         super().__init__()
+        self.about = about
         self.draft = draft
         self.names = names
         self.caution = draft.warned

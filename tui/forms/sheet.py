@@ -70,6 +70,7 @@ class Sheet(ModalScreen[str | None]):
         Binding("ctrl+s,f2", "write", show=False),
     ]
     title_text = ""
+    about = ""
     caution = ""
     write_word = "Write it down"
     keys = "enter: next line   ctrl+s: write   esc: leave, nothing is written"
@@ -82,6 +83,7 @@ class Sheet(ModalScreen[str | None]):
         """Title, caution, lines, what to press, what may be typed, what went wrong."""
         with VerticalScroll(id="sheet"):
             yield Static(content(self.title_text), id="title")
+            yield Static(content(self.about), id="about")
             if self.caution:
                 yield Static(content(f"! Caution\n{self.caution}"), id="caution")
                 yield Press("I have read this", id="read")

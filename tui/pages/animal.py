@@ -7,10 +7,18 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from herdsync.answers import ActLine, ClaimLine, DueLine, FieldAnswer, HerdLine, RecordAnswer
+from herdsync.answers import (
+    ActLine,
+    ClaimLine,
+    DueLine,
+    FieldAnswer,
+    HerdLine,
+    RecordAnswer,
+    TrailLine,
+)
 from herdsync.kinds import CATALOGUE
 from tui import words
-from tui.pages import clocks, pictures
+from tui.pages import clocks, pictures, trail
 from tui.pages.herd import animal_facts
 from tui.pages.page import Cell, Column, Fact, Page, Row, heading
 from tui.pages.rounds import line_facts
@@ -39,13 +47,15 @@ class Whole:
     record: RecordAnswer
     figures: Mapping[str, list[tuple[str, float]]] = field(default_factory=dict)
     herd: Mapping[str, HerdLine] = field(default_factory=dict)
+    trail: list[TrailLine] = field(default_factory=list)
 
 
 def read(farm: Farm, ref: str) -> Whole:
     """The record, whole."""
     record = farm.show(ref)
     if record.animal is None:
-        return Whole(record)
+        herd = {line.id: line for line in farm.herd(every=True)}
+        return Whole(record, {}, herd, farm.trail(ref))
     figures: dict[str, list[tuple[str, float]]] = {}
     for kind, name, _, _ in PICTURED:
         acts = [act for act in record.acts if act.kind == kind][:BARS_SHOWN]
@@ -74,6 +84,8 @@ def page(whole: Whole, now: datetime) -> Page:
     if told.animal is not None:
         rows += _headed("Family", pictures.family(told.animal, whole.herd))
         rows += _headed("Kids", [_kid(id, whole.herd) for id in told.kids])
+    changes = trail.entries(whole.trail)
+    rows += _headed("Trail", [_trail_row(one, whole, now) for one in changes])
     rows += _headed("Done", [act_row(act, now) for act in told.acts])
     facts |= {act.id: [Fact(act.title, act.shown or "no details")] for act in told.acts}
     facts |= {
@@ -149,7 +161,7 @@ def field_row(told: RecordAnswer, name: str, one: FieldAnswer, now: datetime) ->
     last = one.claims[-1] if one.claims else None
     by = f"by {last.by or last.keeper}" if last is not None else ""
     cells = (
-        Cell(name.replace("_", " "), "dim"),
+        Cell(words.label(name), "dim"),
         Cell(mark + words.spoken(told_value(one), now), tone),
         Cell(by, "dim"),
     )
@@ -189,6 +201,20 @@ def act_row(act: ActLine, now: datetime) -> Row:
         Cell(words.stamp(act.on, now)),
     )
     return Row(act.id, cells, record=act.id, name=act.title)
+
+
+def _trail_row(changes: list[TrailLine], whole: Whole, now: datetime) -> Row:
+    """One entry that told something of a record."""
+    line = changes[0]
+    names = {id: animal.name for id, animal in whole.herd.items()}
+    because = f", because {line.because}" if line.because else ""
+    said = "; ".join(trail.all_changes(changes, names, now)) + because
+    cells = (
+        Cell(f"{line.verb} by {line.by or line.keeper}"),
+        Cell(said, "dim"),
+        Cell(words.stamp(line.recorded, now)),
+    )
+    return Row(f"entry {line.entry}", cells, record=line.record, name=line.title)
 
 
 def _kid(id: str, herd: Mapping[str, HerdLine]) -> Row:

@@ -20,8 +20,8 @@ COLUMNS = (
     Column("State", 10),
     Column("Animal", 14, grow=1),
     Column("Mark", 8, room=74),
-    Column("Work", 22, grow=3),
-    Column("Until", 9),
+    Column("Work", 21, grow=3),
+    Column("Until", 10),
     Column("Why", 10, grow=4, room=100),
 )
 EMPTY_FARM = (

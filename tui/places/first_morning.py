@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from tui.app import Dashboard
 
-COLUMNS = (Column("", 26, grow=1), Column("", 30, grow=3))
+COLUMNS = (Column("", 23), Column("", 30, grow=1))
 WELCOME = "Good morning. There is no farm in this folder yet."
 WAYS = (
     ("found", "Found a farm", "The first laptop of the herd; two minutes."),

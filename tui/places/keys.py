@@ -17,7 +17,7 @@ from tui.text import content
 from tui.widgets.frame import key_name
 from tui.widgets.lines import Lines
 
-COLUMNS = (Column("Key", 8), Column("", 10), Column("", 30, grow=1))
+COLUMNS = (Column("", 8), Column("", 10), Column("", 30, grow=1))
 STATE_HELP = {
     "closing": "the window closes within days: do it first",
     "late": "past its day, still to be done",

@@ -18,13 +18,14 @@ from tui import words
 from tui.drafts import Draft
 from tui.pages.page import Page
 from tui.places.place import Place, bindings
-from tui.text import safe
+from tui.text import safe, wrapped
 from tui.widgets.tones import TONE_CLASSES, tone_style
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
 
 MOST_LINES = 9
+INDENT = 17
 
 
 class Board(Static):
@@ -121,8 +122,10 @@ class Walk(Place):
             text.append(f"   {number}  ", style=tone_style(board, "accent"))
             text.append(f"{mark:<10} ", style=tone_style(board, tone))
             warn = "! " if line.caution and not done else ""
-            text.append(f"{warn}{safe(line.work)}\n", style=tone_style(board, "strong"))
-            text.append(f"                 {safe(line.reason)}\n\n", style=tone_style(board, "dim"))
+            _indented(text, warn + line.work, board, "strong")
+            text.append(" " * INDENT)
+            _indented(text, line.reason, board, "dim")
+            text.append("\n")
         text.append(
             "   space goes on, left goes back, a digit does that work",
             style=tone_style(board, "dim"),
@@ -167,3 +170,9 @@ class Walk(Place):
     def do_select(self) -> None:
         """Space goes on."""
         self.action_turn(1)
+
+
+def _indented(text: Text, said: str, board: Board, tone: str) -> None:
+    """Words of several lines, the later ones under the first."""
+    lines = wrapped(said, board.size.width - INDENT - 2)
+    text.append(f"\n{' ' * INDENT}".join(lines) + "\n", style=tone_style(board, tone))

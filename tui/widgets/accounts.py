@@ -11,7 +11,7 @@ from rich.text import Text
 from textual.reactive import reactive
 from textual.widget import Widget
 
-from tui.text import fit, safe
+from tui.text import fit, wrapped
 from tui.widgets.tones import TONE_CLASSES, tone_style
 
 LEAST_WIDTH = 24
@@ -75,7 +75,7 @@ class Accounts(Widget, can_focus=True):
 
     def _say(self, text: Text, sentences: Sequence[tuple[str, str]]) -> None:
         for said, tone in sentences:
-            for line in self._wrapped(said, self.size.width - 1):
+            for line in wrapped(said, self.size.width - 1):
                 text.append(f" {line}\n", style=tone_style(self, tone))
 
     def _side_by_side(self, text: Text, width: int) -> None:
@@ -103,13 +103,7 @@ class Accounts(Widget, can_focus=True):
         here = place == self.at
         letter = LETTERS[place] if place < len(LETTERS) else str(place)
         head = f"{'▸' if here else ' '} {letter}  {account.who}"
-        block = [(line, "here" if here else "strong") for line in self._wrapped(head, width)[:2]]
+        block = [(line, "here" if here else "strong") for line in wrapped(head, width)[:2]]
         for said, tone in account.lines:
-            block += [(f"  {line}", tone) for line in self._wrapped(said, width - 2)]
+            block += [(f"  {line}", tone) for line in wrapped(said, width - 2)]
         return block
-
-    def _wrapped(self, said: str, width: int) -> list[str]:
-        if not said:
-            return [""]
-        lines = Text(safe(said)).wrap(self.app.console, max(8, width))
-        return [line.plain.rstrip() for line in lines]
