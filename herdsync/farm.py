@@ -13,6 +13,7 @@ from types import TracebackType
 
 from herdsync.acts.acting import Acting
 from herdsync.acts.meeting import Meeting
+from herdsync.acts.papering import Papering
 from herdsync.acts.stewarding import Stewarding
 from herdsync.acts.trading import Trading
 from herdsync.acts.vouching import Vouching
@@ -22,7 +23,7 @@ from herdsync.store.store import Store
 from herdsync.wall import Wall
 
 
-class Farm(Trading, Acting, Stewarding, Meeting, Vouching):
+class Farm(Trading, Acting, Stewarding, Meeting, Vouching, Papering):
     """One farm on this device, open."""
 
     @classmethod

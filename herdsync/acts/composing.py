@@ -37,6 +37,21 @@ def begin(kind: Kind, fields: Mapping[str, Any]) -> Act:
     return _act(RECORD, kind, payload, _refs(fields.values()))
 
 
+def begin_line(kind: Kind, fields: Mapping[str, Any], key: str) -> Act:
+    """A record from a line of a file: its id follows from the line's key, on every laptop the same."""
+    return _act(RECORD, kind, {"fields": dict(fields), "key": key}, _refs(fields.values()))
+
+
+def rewrite(record: Record, changes: Changes, because: str) -> Act:
+    """A retracted record brought back, with fields told anew in the same act."""
+    act = restore(record, because)
+    told = registers_of(_kind(record), changes.told)
+    claims = {name: _told(record, name, values, (), set()) for name, values in told.items()}
+    payload = act.payload | {"claims": act.payload["claims"] | claims}
+    subjects = act.subjects | _refs(changes.told.values())
+    return Act(act.verb, act.kind, payload, act.kind_version, act.flags, frozenset(subjects))
+
+
 def amend(record: Record, changes: Changes, because: str, shown: Iterable[bytes] = ()) -> Act:
     """Fields told anew. Raises Refused where a field is disputed or moved on since it was ``shown``."""
     kind = _kind(record)

@@ -11,7 +11,7 @@ from typing import Any
 from herdsync.acts.composing import stand, tie
 from herdsync.faults import Refused
 from herdsync.kinds import CATALOGUE
-from herdsync.log.entry import CRITICAL, RECORD_BYTES, Entry
+from herdsync.log.entry import CRITICAL, RECORD_BYTES, Entry, keyed_record_id
 from herdsync.log.writer import Act
 from herdsync.merge.payloads import (
     AMEND,
@@ -76,8 +76,10 @@ def _began(entry: Entry, shelf: Shelf) -> bytes:
     if key is None:
         return entry.record_id
     spec = CATALOGUE[entry.header.kind]
+    if spec.keyed is None:
+        return keyed_record_id(entry.header.farm, entry.header.kind, key)
     for record in shelf.of_kind(entry.header.kind):
-        if spec.keyed and record.value(spec.keyed) == key:
+        if record.value(spec.keyed) == key:
             return record.id
     raise Refused("What this wrote was taken back already.", "")
 

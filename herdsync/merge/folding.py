@@ -22,6 +22,7 @@ from herdsync.merge.payloads import (
     Tie,
     Told,
     Unreadable,
+    key_fits,
     read_payload,
 )
 from herdsync.merge.records import Author, Claim, Record, Register
@@ -137,7 +138,7 @@ def _claims(raw: RawRecord, entry: Entry, owner: bytes, members: Members) -> lis
 def _begun(kind: Kind, begun: Begun) -> dict[str, Told]:
     if STANDS in begun.fields:
         raise Unreadable(f"it tells '{STANDS}' as a field of the act")
-    if begun.key != (begun.fields.get(kind.keyed) if kind.keyed else None):
+    if not key_fits(kind, begun):
         raise Unreadable("its key is not the one that its fields tell")
     try:
         check_fields(kind, begun.fields, partial=kind.keyed is not None)

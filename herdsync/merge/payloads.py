@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
+import re
 from typing import Annotated, Any, TypeVar
 
 import msgspec
 from msgspec import Meta, Struct
 
+from herdsync.kinds.kind import Kind
+from herdsync.log import canonical
 from herdsync.log.entry import Entry, keyed_record_id
 
 RECORD = "record"
@@ -17,6 +21,11 @@ SAME = "same"
 DIFFERENT = "different"
 VERBS = frozenset({RECORD, AMEND, RETRACT, RESOLVE, SAME, DIFFERENT})
 
+# A line of a file that was imported: its key follows from the line, so that two laptops importing one
+# file, or one laptop twice, write to one record.
+TAG_LINE = b"herdsync/1/line\0"
+_LINE_KEY = re.compile(r"line/[0-9a-f]{64}", re.ASCII)
+
 STANDS = "stands"
 VERDICT = "verdict"
 
@@ -26,7 +35,7 @@ ConflictId = Annotated[bytes, Meta(min_length=32, max_length=32)]
 
 
 class Begun(Struct, frozen=True):
-    """The payload of `record`: the fields as told, and the key of a keyed record."""
+    """The payload of `record`: the fields as told, and the key of a keyed record or imported line."""
 
     fields: dict[str, Any]
     key: str | None = None
@@ -68,6 +77,18 @@ class Tie(Struct, frozen=True):
     cites: list[Id]
     because: str = ""
     undoes: Id | None = None
+
+
+def line_key(parts: list[str]) -> str:
+    """The key of an imported line, from the words that make it what it is."""
+    return f"line/{hashlib.sha256(TAG_LINE + canonical.encode(parts)).hexdigest()}"
+
+
+def key_fits(kind: Kind, begun: Begun) -> bool:
+    """Whether the key is the one a record of the kind may have: its own field's, or a line's."""
+    if kind.keyed is not None:
+        return begun.key == begun.fields.get(kind.keyed)
+    return begun.key is None or _LINE_KEY.fullmatch(begun.key) is not None
 
 
 class Unreadable(Exception):

@@ -191,7 +191,11 @@ class Model:
         if verb == "record":
             fields = payload["fields"]
             need("stands" not in fields)
-            need(payload.get("key") == (fields.get(spec.keyed) if spec.keyed else None))
+            key = payload.get("key")
+            if spec.keyed or key is None:
+                need(key == (fields.get(spec.keyed) if spec.keyed else None))
+            else:
+                need(is_line(key))
             needed = [f.name for f in spec.fields.values() if f.required and not spec.keyed]
             need(all(name in fields for name in needed))
             told: dict[str, Any] = {"stands": [{"stands": True}, []]}
@@ -298,6 +302,12 @@ def need(holds: bool) -> None:
 
 def is_id(value: object, size: int = 16) -> bool:
     return isinstance(value, bytes) and len(value) == size
+
+
+def is_line(key: str) -> bool:
+    """Whether a key is that of an imported line: a hash under a word of its own."""
+    word, _, digest = key.partition("/")
+    return word == "line" and len(digest) == 64 and set(digest) <= set("0123456789abcdef")
 
 
 def ids(value: object) -> bool:

@@ -1,0 +1,66 @@
+"""What an import, an export or a paper came to: the frozen answers of this room. Shapes only."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+
+class LineRefused(Struct, frozen=True):
+    """One line (or place) of a file that was not taken, and why."""
+
+    line: int
+    why: str
+
+
+class ColumnRead(Struct, frozen=True):
+    """One column of a file and the field it filled; empty where it was left out."""
+
+    heading: str
+    field: str
+    unit: str = ""
+
+
+class Imported(Struct, frozen=True):
+    """What came of a file: lines read, records written, already here, refused line by line.
+
+    ``refused`` holds the first thousand; ``refused_lines`` counts all. With ``dry_run`` nothing was
+    written, and ``written`` says what would be.
+    """
+
+    file: str
+    kind: str
+    dry_run: bool
+    lines: int
+    written: int
+    here: int
+    refused_lines: int
+    refused: list[LineRefused]
+    warnings: list[str] = []
+    columns: list[ColumnRead] = []
+
+
+class Exported(Struct, frozen=True):
+    """Files written, each with how many lines or records it holds."""
+
+    what: str
+    files: dict[str, int]
+
+
+class PaperLine(Struct, frozen=True):
+    """One paper: its text, whether it may be handed over, and what stands in the way or beside it."""
+
+    paper: str
+    about: str
+    title: str
+    fit: bool
+    blocks: list[str]
+    marks: list[str]
+    text: str
+    files: list[str] = []
+
+
+class CalendarMade(Struct, frozen=True):
+    """A calendar written, and how many events it holds."""
+
+    file: str
+    events: int
