@@ -68,8 +68,8 @@ def _derived_follows(view: View) -> bool:
         return all(_rows(empty, table) == _rows(view.connection, table) for table in DERIVED_TABLES)
 
 
-def _rows(connection: sqlite3.Connection, table: str) -> list[tuple[Any, ...]]:
-    return sorted(connection.execute(f"SELECT * FROM {table}"))
+def _rows(connection: sqlite3.Connection, table: str) -> set[tuple[Any, ...]]:
+    return set(connection.execute(f"SELECT * FROM {table}"))
 
 
 def _check_entry(view: View, entry: Entry, found: Check) -> None:

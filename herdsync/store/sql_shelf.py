@@ -5,20 +5,22 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterable
 from typing import TypeVar
+from zlib import crc32
 
 import msgspec
 
+from herdsync.faults import DamagedFarm
 from herdsync.log.entry import Entry
 from herdsync.merge.conflicts import Conflict
 from herdsync.merge.records import Record, Row
 from herdsync.merge.shelf import Shelf, Unread
-from herdsync.store.database import damaged
 
 T = TypeVar("T")
 
 _records = msgspec.msgpack.Decoder(Record)
 _conflicts = msgspec.msgpack.Decoder(Conflict)
 _encode = msgspec.msgpack.Encoder(order="deterministic").encode
+_SUM_BYTES = 4
 _unread = msgspec.msgpack.Decoder(tuple[str, bool, list[bytes]])
 
 # Seeks from kind to kind and takes the end of each: the same cost however long a history is.
@@ -83,7 +85,7 @@ class SqlShelf(Shelf):
     def put_conflicts(self, scope: bytes, conflicts: list[Conflict]) -> None:
         """See `Shelf.put_conflicts`."""
         self._db.execute("DELETE FROM derived_conflict WHERE scope = ?", (scope,))
-        rows = {(scope, one.id): _encode(one) for one in conflicts}
+        rows = {(scope, one.id): _state(one) for one in conflicts}
         self._db.executemany(
             "INSERT INTO derived_conflict VALUES (?, ?, ?)",
             [(scope, id, state) for (scope, id), state in rows.items()],
@@ -100,7 +102,7 @@ class SqlShelf(Shelf):
     def put_unread(self, scope: bytes, unread: list[Unread]) -> None:
         """See `Shelf.put_unread`."""
         self._db.execute("DELETE FROM derived_unread WHERE scope = ?", (scope,))
-        rows = [(scope, u.entry, _encode((u.why, u.critical, u.subjects))) for u in unread]
+        rows = [(scope, u.entry, _state((u.why, u.critical, u.subjects))) for u in unread]
         self._db.executemany("INSERT INTO derived_unread VALUES (?, ?, ?)", rows)
 
     def every_unread(self) -> list[Unread]:
@@ -129,7 +131,7 @@ class SqlShelf(Shelf):
         return self._cache[record]
 
     def _keep(self, record: Record, at: int, refs: set[bytes]) -> None:
-        row = (record.id, record.kind, _encode(record))
+        row = (record.id, record.kind, _state(record))
         self._db.execute("INSERT INTO derived_record VALUES (?, ?, ?)", row)
         joined = [(one, record.id) for one in record.ids if one != record.id]
         self._db.executemany("INSERT OR REPLACE INTO derived_joined VALUES (?, ?)", joined)
@@ -189,7 +191,17 @@ class SqlShelf(Shelf):
         return dict(self._db.execute("SELECT conflict, entry FROM derived_accepted").fetchall())
 
 
+def _state(value: object) -> bytes:
+    """A derived value's bytes behind their checksum: a bit that turns must not shorten a hold."""
+    told = _encode(value)
+    return crc32(told).to_bytes(_SUM_BYTES, "big") + told
+
+
 def _told(decoder: msgspec.msgpack.Decoder[T], state: bytes | None) -> T:
-    if state is None:
-        raise damaged("a derived row is empty")
-    return decoder.decode(state)
+    told = state[_SUM_BYTES:] if state is not None else b""
+    if state is None or state[:_SUM_BYTES] != crc32(told).to_bytes(_SUM_BYTES, "big"):
+        raise DamagedFarm(
+            "What is derived from the log is damaged here; the log itself may be whole.",
+            "Fold it again with 'herdsync verify --refold'.",
+        )
+    return decoder.decode(told)

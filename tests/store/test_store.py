@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from herdsync import wall
-from herdsync.faults import Refused
+from herdsync.faults import DamagedFarm, Refused
 from herdsync.log.entry import Entry
 from herdsync.log.writer import Act
 from herdsync.merge.replica import Replica
@@ -369,7 +369,7 @@ def test_checking_finds_what_was_changed(store: Store) -> None:
         db.execute("UPDATE entry SET packed = ? WHERE id = ?", (changed, entry.id))
         db.commit()
     again = Store(store.folder)
-    assert any("damaged after entry" in one for one in faults(again))
+    assert any("is damaged here" in one for one in faults(again))
     again.close()
 
 
