@@ -116,8 +116,8 @@ class Acting(Looking):
     def undo(self) -> answers.Written:
         """Take back this device's newest act, or the whole batch it was part of. Raises Refused."""
         with self._writing() as (writing, _):
-            own = writing.view.log.chains.of_device(self._store.device)
-            newest = newest_acts(writing.view.log.backwards(own[0].number)) if own else []
+            own = writing.own_chain()
+            newest = newest_acts(writing.view.log.backwards(own.number) if own else ())
             acts = undo(newest, writing.shelf, Names(writing.shelf))
             batch = self._wall.entropy(RECORD_BYTES) if len(acts) > 1 else None
             entries = [writing.append(act, batch) for act in acts]

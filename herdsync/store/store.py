@@ -58,7 +58,7 @@ class Writing:
         log = self.view.log
         if salt is not None and (earlier := self._drafted(salt)) is not None:
             return earlier
-        own = self._own_chain()
+        own = self.own_chain()
         pen = Pen(self._farm, self._key, self._stamp.by, self._stamp.clock, self._stamp.by_hand)
         given = salt if salt is not None else self._stamp.entropy(16)
         entry = next_entry(log.chains, own, pen, act, given, batch)
@@ -71,7 +71,7 @@ class Writing:
         self._last = entry.id
         return entry
 
-    def _own_chain(self) -> Chain | None:
+    def own_chain(self) -> Chain | None:
         """The chain this laptop writes on: the one it last wrote, whatever a copy of it has written."""
         chains = self.view.log.chains
         place = self.view.log.place_of(self._last)
