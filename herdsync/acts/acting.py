@@ -52,6 +52,8 @@ class Acting(Looking):
                 act, id = self._begin(writing, spec, fields)
                 own = salt if salt is None or place == 0 else _further(salt, place)
                 entry = writing.append(act, batch, own)
+                # A draft sent again answers with the batch it was written in.
+                batch = entry.body.batch
                 ids.append(id or entry.record_id)
         texts = [text_id(id) for id in ids]
         warnings = [*dict.fromkeys(notes), *self._warnings(ids)]
@@ -72,10 +74,10 @@ class Acting(Looking):
         there = writing.shelf.get(id)
         if there is None:
             return composing.begin(spec, fields), id
-        if not there.stands:
-            return composing.restore(there, "written again"), id
         told = {name: value for name, value in fields.items() if name != spec.keyed}
         because = str(told.get("because", ""))
+        if not there.stands:
+            return composing.write_again(there, told, because or "written again"), id
         return composing.amend(there, Changes(told), because), id
 
     def amend(
@@ -170,21 +172,21 @@ class Acting(Looking):
             )
         record = writing.shelf.get(found.records[0])
         assert record is not None, "a conflict's record is here"
-        if found.kind == RETRACTED:
-            return composing.resolve_retraction(
+        if found.kind == RETRACTED or found.field == STANDS:
+            return composing.resolve_standing(
                 found, record, _said_to_stand(found, take, value), because
             )
         assert found.kind == FIELD
-        values: Mapping[str, object]
         if take:
-            values = composing.taken_claim(found, take).values
+            whole = composing.taken_claim(found, take).values
         elif value is not None:
             values = read_values(record, found.field, value, typed)
+            whole = composing.completed(record.registers[found.field], values)
         else:
             raise Refused(
                 "Nothing says what is right.", "Take an account with --take, or give --value."
             )
-        return composing.resolve_field(found, record, values, because)
+        return composing.resolve_field(found, record, whole, because)
 
     def same(self, a: str, b: str, because: str = "") -> answers.Written:
         """Say that two records of one kind are one."""

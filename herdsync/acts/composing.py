@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from herdsync.faults import Refused
@@ -13,7 +13,7 @@ from herdsync.kinds.kind import Kind
 from herdsync.log import canonical
 from herdsync.log.entry import CRITICAL
 from herdsync.log.writer import Act
-from herdsync.merge.conflicts import RETRACTED, Conflict
+from herdsync.merge.conflicts import Conflict
 from herdsync.merge.folding import registers_of
 from herdsync.merge.payloads import AMEND, DIFFERENT, RECORD, RESOLVE, RETRACT, SAME, STANDS
 from herdsync.merge.records import Claim, Record, Register
@@ -57,6 +57,11 @@ def amend(record: Record, changes: Changes, because: str, shown: Iterable[bytes]
     kind = _kind(record)
     if not record.stands:
         raise Refused("The record was retracted.", "Bring it back first with stands=yes.")
+    if kind.keyed in changes.told:
+        raise Refused(
+            f"'{kind.keyed}' names the record and stays as it is.",
+            "Retract this one and write another with the right key.",
+        )
     claims: dict[str, Any] = {}
     told = registers_of(kind, changes.told)
     for name in changes.cleared:
@@ -120,9 +125,20 @@ def restore(record: Record, because: str) -> Act:
     return stand(record, AMEND, True, because)
 
 
+def write_again(record: Record, told: Mapping[str, Any], because: str) -> Act:
+    """A retracted keyed record brought back with what is told now, in one act."""
+    act = stand(record, AMEND, True, because)
+    claims = dict(act.payload["claims"])
+    for name, values in registers_of(_kind(record), told).items():
+        standing = record.registers.get(name, Register([], [])).standing
+        claims[name] = [values, [claim.entry for claim in standing]]
+    subjects = act.subjects | _refs(told.values())
+    return replace(act, payload=act.payload | {"claims": claims}, subjects=subjects)
+
+
 def stand(record: Record, verb: str, stands: bool, because: str, **more: Any) -> Act:
     """A word on whether the record stands, citing every word on it and all its claims as seen."""
-    cites = [claim.entry for claim in record.registers[STANDS].standing]
+    cites = [claim.entry for claim in record.registers.get(STANDS, Register([], [])).standing]
     saw = sorted({claim.entry for claim in record.claims()})
     payload = {"of": record.id, "claims": {STANDS: [{STANDS: stands}, cites]}, "saw": saw, **more}
     if because:
@@ -133,9 +149,9 @@ def stand(record: Record, verb: str, stands: bool, because: str, **more: Any) ->
 def resolve_field(
     conflict: Conflict, record: Record, values: Mapping[str, Any], because: str
 ) -> Act:
-    """A disputed register settled to values, citing every claim that stands."""
+    """A disputed register settled to exactly these values, citing every claim that stands."""
     register = record.registers[conflict.field]
-    whole = dict(register.standing[-1].values) | dict(values)
+    whole = dict(values)
     cites = [claim.entry for claim in register.standing]
     payload: dict[str, Any] = {
         "of": record.id,
@@ -148,15 +164,33 @@ def resolve_field(
     return _act(RESOLVE, _kind(record), payload, {record.id, *refs, *_named(record)})
 
 
-def resolve_retraction(conflict: Conflict, record: Record, stands: bool, because: str) -> Act:
-    """Whether a record amended beside its retraction stands."""
-    assert conflict.kind == RETRACTED
+def completed(register: Register, values: Mapping[str, Any]) -> dict[str, Any]:
+    """What a disputed bond says once some of its fields are told; the rest must be undisputed.
+
+    Raises Refused naming a field on which the accounts differ and that was not told.
+    """
+    whole = dict(values)
+    for name in sorted({name for claim in register.standing for name in claim.values}):
+        told = [claim.values.get(name) for claim in register.standing]
+        if name in whole:
+            continue
+        if any(canonical.encode(one) != canonical.encode(told[0]) for one in told):
+            raise Refused(
+                f"The accounts differ on '{name}' too, and it belongs with what you told.",
+                f"Tell {name}=... as well, or take one account whole with --take.",
+            )
+        whole[name] = told[0]
+    return whole
+
+
+def resolve_standing(conflict: Conflict, record: Record, stands: bool, because: str) -> Act:
+    """Whether a record stands that was amended or restored beside its retraction."""
     return stand(record, RESOLVE, stands, because, conflict=conflict.id)
 
 
 def accept(conflict: Conflict, because: str) -> Act:
     """A broken rule let stand, with the reason."""
-    if not because:
+    if not because.strip():
         raise Refused("A broken rule is let stand only with a reason.", "Say why with --because.")
     kind = CATALOGUE[conflict.record_kind]
     payload = {"conflict": conflict.id, "because": because}

@@ -105,6 +105,11 @@ def _undo_amend(record: Record, id: bytes, payload: dict[str, Any]) -> Act:
         if any(isinstance(value, dict) for value in own.values.values()):
             claims[name] = [_set_back(own), []]
             continue
+        if register.disputed:
+            raise Refused(
+                f"'{name}' is disputed since; nothing was undone.",
+                "Resolve the conflict instead ('herdsync conflicts').",
+            )
         before = [claim for claim in register.ended if claim.entry in own.cites]
         # Claims that agreed are one value; nothing before means the field was not told at all.
         standing = [claim.entry for claim in register.standing]
