@@ -150,6 +150,10 @@ class _Play:
         self.tell("")
         self._tell(self.stage.filled(step.says))
         self.when = step.at or self.when
+        for name, text in step.paper.items():
+            sheet = Path(self.stage.filled(name))
+            sheet.parent.mkdir(exist_ok=True)
+            sheet.write_text(self.stage.filled(text), encoding="utf-8")
         for line in step.lines:
             self._typed(step, line)
         for line in step.alike:

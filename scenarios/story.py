@@ -45,6 +45,7 @@ class Step(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     ``{name}``, the folders ``{stick}`` and ``{folder}`` among them. ``keep``: names for parts of
     the answer, by path. ``refused``: the command is refused with a sentence that holds this text.
     ``usage``: likewise, but it was typed wrong. ``shown``: print what a person would see.
+    ``paper``: files written beforehand, name to text, as a keeper would lay a sheet on the table.
     ``alike``: this command answers the same bytes on every laptop. ``proved``: this proof file is
     checked with openssl alone.
     """
@@ -60,6 +61,7 @@ class Step(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     usage: str = ""
     shown: bool = False
     alike: list[str] = []
+    paper: dict[str, str] = {}
     proved: str = ""
 
     @property
