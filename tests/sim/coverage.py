@@ -1,0 +1,73 @@
+"""What a number of plays really met: each fault, each deed, and each pair of merge classes run together.
+
+Two entries run together when both speak of one record and neither writer had seen the other's.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from itertools import combinations_with_replacement
+
+from herdsync.kinds import CATALOGUE
+from herdsync.log.entry import Entry, keyed_record_id
+
+CLASSES = ("keyed", "field", "bond", "set", "stands", "resolve", "verdict")
+# No kind has both a key and a bond, so no record is told by both.
+NEVER = frozenset({("keyed", "bond"), ("keyed", "resolve"), ("keyed", "verdict")})
+FATES = (
+    "power cut", "storage error", "disk full", "error after commit", "lost bundle", "late bundle",
+    "doubled bundle", "reordered bundle", "truncated bundle", "flipped bit", "foreign bundle",
+    "hostile carrier", "carrier rolled back", "full carrier", "write-protected carrier",
+    "carrier without links", "clock years off", "restored backup", "copied folder", "twin laptop",
+    "laptop lost", "fork", "removed laptop wrote on", "unreadable entry", "draft sent again",
+)  # fmt: skip
+
+
+def pairs() -> list[tuple[str, str]]:
+    """Every pair of merge classes that can run together."""
+    return [pair for pair in combinations_with_replacement(CLASSES, 2) if pair not in NEVER]
+
+
+def met(entries: list[Entry]) -> Counter[str]:
+    """How often each pair of classes ran together in one farm's entries."""
+    by_id = {one.id: one for one in entries}
+    pasts: dict[bytes, frozenset[bytes]] = {}
+    for one in sorted(entries, key=lambda entry: entry.order):
+        before = [*one.header.parents, one.header.previous]
+        known = [pasts[id] | {id} for id in before if id in by_id]
+        pasts[one.id] = frozenset().union(*known)
+    about: dict[bytes, list[tuple[str, Entry]]] = {}
+    for one in by_id.values():
+        for record, sort in _told(one):
+            about.setdefault(record, []).append((sort, one))
+    found: Counter[str] = Counter()
+    for told in about.values():
+        for place, (sort, one) in enumerate(told):
+            for other_sort, other in told[place + 1 :]:
+                apart = one.id not in pasts[other.id] and other.id not in pasts[one.id]
+                if one is not other and apart:
+                    pair = sorted((sort, other_sort), key=CLASSES.index)
+                    found[f"{pair[0]} beside {pair[1]}"] += 1
+    return found
+
+
+def _told(one: Entry) -> list[tuple[bytes, str]]:
+    """The records an entry speaks of, with the merge class in which it does."""
+    verb, payload = one.header.verb, one.body.payload
+    if verb in ("same", "different"):
+        return [(payload["a"], "verdict"), (payload["b"], "verdict")]
+    if verb == "record" and isinstance(payload.get("key"), str):
+        return [(keyed_record_id(one.header.farm, one.header.kind, payload["key"]), "keyed")]
+    if verb not in ("amend", "retract", "resolve") or "of" not in payload:
+        return []
+    of = payload["of"]
+    if verb == "resolve":
+        return [(of, "resolve")]
+    kind = CATALOGUE.get(one.header.kind)
+    sorts = []
+    for register in payload["claims"]:
+        fields = kind.registers.get(register, ()) if kind is not None else ()
+        many = kind is not None and any(kind.fields[name].many for name in fields)
+        plain = "bond" if len(fields) > 1 else "set" if many else "field"
+        sorts.append((of, "stands" if register == "stands" else plain))
+    return sorts
