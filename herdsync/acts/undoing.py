@@ -61,7 +61,11 @@ def _undo(entry: Entry, shelf: Shelf, name_of: Callable[[bytes], str]) -> Act:
             "Amend the field to what is right, saying why.",
         )
     record = shelf.get(payload["of"] if verb != RECORD else _began(entry, shelf))
-    assert record is not None, "what this device wrote is here"
+    if record is None or record.kind not in CATALOGUE:
+        raise Refused(
+            "What this laptop wrote last was written by a newer program, which this one cannot read.",
+            "Update this program on this laptop, then undo.",
+        )
     _refuse_if_moved_on(record, entry, name_of)
     if verb == RECORD:
         return stand(record, RETRACT, False, UNDONE, undoes=id)
