@@ -79,8 +79,8 @@ def _began(entry: Entry, shelf: Shelf) -> bytes:
     key = entry.body.payload.get("key")
     if key is None:
         return entry.record_id
-    spec = CATALOGUE[entry.header.kind]
-    if spec.keyed is None:
+    spec = CATALOGUE.get(entry.header.kind)
+    if spec is None or spec.keyed is None:
         return keyed_record_id(entry.header.farm, entry.header.kind, key)
     for record in shelf.of_kind(entry.header.kind):
         if record.value(spec.keyed) == key:
