@@ -198,6 +198,8 @@ _ASKED_ONLY = (
     Deed("backup", "Back up", ("k",), "Write the whole farm to one file, without any key.", (),
          "backup", ("partners",)),
     Deed("restore", "Restore", (), "Bring a farm back from a backup, to read.", (), "restore"),
+    Deed("export", "Export", (), "Write a table of a kind or view, or the whole farm, to a file.", (),
+         "export"),
     Deed("import", "Import", (), "Take records from a table (CSV), line by line, with a dry run.", (),
          "import"),
     Deed("demo", "Demo", (), "Make an invented farm that is alive today, and open it.", (), "demo"),

@@ -23,7 +23,7 @@ from herdsync.store.store import Store
 from herdsync.wall import Wall
 
 
-class Farm(Trading, Acting, Stewarding, Meeting, Vouching, Papering):
+class Farm(Papering, Trading, Acting, Stewarding, Meeting, Vouching):
     """One farm on this device, open."""
 
     @classmethod

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,8 @@ import msgspec
 from msgspec import Struct
 
 from herdsync import answers
+from herdsync.acts.exporting import checked, take_farm
+from herdsync.acts.papering import chunks_of
 from herdsync.acts.stewarding import device_named
 from herdsync.exchange import doorstep, lifeline, pairing
 from herdsync.exchange.folder import Folder
@@ -33,6 +36,7 @@ from herdsync.log.trust import (
     Removing,
 )
 from herdsync.log.writer import Act, Pen, next_entry
+from herdsync.papers import outcomes
 from herdsync.projections.plan import shipped_plan
 from herdsync.projections.settings import DEFAULT_PLAN, check_setting
 from herdsync.store import backup
@@ -222,6 +226,29 @@ class _Recovering:
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self._store, name)
+
+
+def unfold(file: Path, folder: Path) -> outcomes.Imported:
+    """A farm from its open text, in a folder without one; it opens to read. Raises Refused.
+
+    It is made aside and put there when whole: what breaks off leaves nothing behind.
+    """
+    if (folder / FILE).exists():
+        raise Refused(f"There is a farm in {folder} already.", "Choose another folder with --farm.")
+    _, founding, _ = checked(file, lambda: chunks_of(file))
+    folder.mkdir(parents=True, exist_ok=True)
+    aside = folder / ".unfolding"
+    shutil.rmtree(aside, ignore_errors=True)
+    try:
+        store = Store.for_reading(aside, founding)
+        try:
+            done = take_farm(store, file, lambda: chunks_of(file))
+        finally:
+            store.close()
+        backup.back_up(aside, folder / FILE)
+    finally:
+        shutil.rmtree(aside, ignore_errors=True)
+    return done
 
 
 def restore(file: Path, folder: Path) -> answers.Backed:

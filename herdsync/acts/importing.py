@@ -1,4 +1,4 @@
-"""The door's importing: lines of a file become records, a thousand in one transaction.
+"""The door's importing: lines of a file become records, a thousand and more in one transaction.
 
 A line's record has its id from the line itself, so that the same line twice, or on two laptops, is one
 record. A line refused is told with its number and why; the lines before and after it stand.
@@ -34,6 +34,7 @@ from herdsync.papers.outcomes import LineRefused
 from herdsync.projections.settings import settings_of
 
 BATCH = 1_000
+BATCH_MOST = 10_000
 TOLD_MOST = 1_000
 ANIMALS_MOST = 20_000
 WORDS_KEPT = 20_000
@@ -70,6 +71,11 @@ def nothing_to_tell(lines: int, written: int, refused: int) -> None:
     del lines, written, refused
 
 
+def _next_batch(taken: int) -> int:
+    """How many lines the next transaction takes: more in a long file, as each looks back at the herd."""
+    return max(BATCH, min(taken // 10, BATCH_MOST))
+
+
 class Importing(Door):
     """Records from lines of a file."""
 
@@ -92,7 +98,7 @@ class Importing(Door):
         herd = Roll()
         if kind == ANIMAL.name:
             every = iter(self._animals(every, herd, tally))
-        while batch := list(islice(every, BATCH)):
+        while batch := list(islice(every, _next_batch(tally.lines))):
             if dry_run:
                 with self._looking() as (view, shelf):
                     typed = Typed(view, self._wall.now(), settings_of(shelf).zone)

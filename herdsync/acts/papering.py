@@ -7,6 +7,7 @@ from itertools import chain, islice
 from pathlib import Path
 
 from herdsync.acts import finding
+from herdsync.acts.exporting import Exporting
 from herdsync.acts.importing import (
     ANIMALS_MOST,
     Importing,
@@ -15,7 +16,6 @@ from herdsync.acts.importing import (
     nothing_to_tell,
     unknown_parents,
 )
-from herdsync.acts.looking import Looking
 from herdsync.acts.typed import Index
 from herdsync.faults import Refused
 from herdsync.kinds import kind_named
@@ -29,7 +29,7 @@ from herdsync.papers.rows import Row, rows_of
 CHUNK_BYTES = 65_536
 
 
-class Papering(Importing, Looking):
+class Papering(Importing, Exporting):
     """Tables of a farm: taken from files, written to files."""
 
     def import_sheet(
@@ -68,6 +68,10 @@ class Papering(Importing, Looking):
         told = [f"{one.pairs['name']} is written as an animal outside the herd" for one in parents]
         tally.warnings[:0] = told
         return _imported(file, spec, dry_run, tally, columns)
+
+    def import_whole(self, file: Path) -> Imported:
+        """Every entry of this farm's open text. Raises Refused where it is not whole, or another's."""
+        return self.import_farm(file, lambda: chunks_of(file))
 
     def _parents(self, lines: list[Line]) -> list[Line]:
         """A line for each parent that lines name and nobody knows."""

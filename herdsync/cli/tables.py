@@ -1,22 +1,81 @@
-"""Verbs that move tables: import."""
+"""Verbs that move tables and whole farms: export, import."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import click
+from click.shell_completion import CompletionItem
 
+from herdsync.acts.exporting import EVERYTHING, VIEWS
+from herdsync.acts.papering import chunks_of
 from herdsync.cli.asking import Asked, verb
-from herdsync.cli.columns import sentence, several
+from herdsync.cli.columns import padded_list, sentence, several
 from herdsync.cli.typed import complete_kind
 from herdsync.faults import Refused
+from herdsync.founding import unfold
+from herdsync.kinds import CATALOGUE
+from herdsync.kinds.on import parse_on, span
 from herdsync.papers.notebook import ORDERS
-from herdsync.papers.outcomes import Imported
+from herdsync.papers.openlines import is_open_farm
+from herdsync.papers.outcomes import Exported, Imported
 from herdsync.papers.rows import ENCODINGS
+from herdsync.store.database import FILE
 
 SHOWN = 50
+FARM = "farm"
+WHOLE = {EVERYTHING: "a folder with a table of each", FARM: "the whole farm as open text"}
 EVERY_LINES = 10_000
+
+
+def complete_what(
+    context: click.Context, parameter: click.Parameter, incomplete: str
+) -> list[CompletionItem]:
+    """What can be exported and begins so."""
+    del context, parameter
+    names = [*CATALOGUE, *VIEWS, *WHOLE]
+    return [CompletionItem(name) for name in names if name.startswith(incomplete)]
+
+
+@verb("export", known=True)
+@click.argument("what", shell_complete=complete_what)
+@click.argument("file", type=click.Path(path_type=Path), required=False)
+@click.option("--as-of", metavar="MOMENT", help="Of the farm: only what was written by then.")
+def export(asked: Asked, what: str, file: Path | None, as_of: str | None) -> None:
+    """WHAT is a kind of record, a view, 'all' (a folder of tables), or 'farm' (everything, JSON lines).
+
+    Without FILE: list what there is.
+    """
+    with asked.farm() as farm:
+        if what == "list" or file is None:
+            tables = farm.tables() | WHOLE
+            if what not in ("list", *tables):
+                raise Refused(f"Nothing is called {what[:60]!r}.", "See 'herdsync export list'.")
+            shown = tables if what == "list" else {what: tables[what]}
+            asked.answer(shown, padded_list(list(shown.items())))
+            return
+        file = file.expanduser()
+        if what == FARM:
+            done = farm.export_farm(file, _moment(as_of, farm.zone, farm.moment()))
+        elif what == EVERYTHING:
+            done = farm.export_tables(file)
+        else:
+            done = farm.export_table(what, file)
+    asked.answer(done, told_export(done))
+
+
+def _moment(told: str | None, zone: ZoneInfo, now: datetime) -> datetime | None:
+    return None if told is None else span(parse_on(told, now, zone), zone)[1]
+
+
+def told_export(done: Exported) -> Iterator[str]:
+    """One line a file."""
+    for name, count in done.files.items():
+        what = several(count, "entry", "entries") if done.what == FARM else several(count, "row")
+        yield from sentence(f"Wrote {name}: {what}.")
 
 
 @verb("import")
@@ -32,7 +91,15 @@ def import_(
     asked: Asked, file: Path, kind: str | None, match: Sequence[str], unit: Sequence[str],
     dates: str | None, encoding: str | None, add_parents: bool, dry_run: bool,
 ) -> None:  # fmt: skip
-    """FILE is a table (CSV) with headings. The same line again is the same record, on any laptop."""
+    """FILE is a table (CSV) with headings, or a whole farm from 'export farm'.
+
+    The same line again is the same record, on any laptop.
+    """
+    file = file.expanduser()
+    if is_open_farm(next(chunks_of(file), b"")):
+        whole = _whole(asked, file)
+        asked.answer(whole, told_import(whole))
+        return
     if not kind:
         raise Refused("Nothing says what its lines are.", "Say --kind animal, --kind weighing, ...")
 
@@ -47,6 +114,13 @@ def import_(
             add_parents=add_parents, dry_run=dry_run, progress=progress,
         )  # fmt: skip
     asked.answer(outcome, told_import(outcome))
+
+
+def _whole(asked: Asked, file: Path) -> Imported:
+    if not (asked.folder / FILE).exists():
+        return unfold(file, asked.folder)
+    with asked.farm() as farm:
+        return farm.import_whole(file)
 
 
 def _pairs(words: Sequence[str]) -> dict[str, str]:

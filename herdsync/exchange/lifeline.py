@@ -12,8 +12,8 @@ import msgspec
 from msgspec import Struct
 
 from herdsync.exchange.carrier import Carrier
-from herdsync.exchange.shapes import typed
 from herdsync.exchange.sealing import farm_tag, seal, tag_text, unseal
+from herdsync.exchange.shapes import typed
 from herdsync.faults import BadBytes, Refused
 from herdsync.log import canonical
 from herdsync.log.entry import NO_ID, Entry, Place, pack, unpack

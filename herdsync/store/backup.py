@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+from collections.abc import Iterable
 from contextlib import closing
 from pathlib import Path
 
@@ -47,6 +48,29 @@ def write_new(path: Path, text: str) -> None:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
+    except FileExistsError:
+        raise Refused(
+            f"{path} is there already; nothing was written.", "Choose another name."
+        ) from None
+    except OSError as fault:
+        raise Refused(f"{path} was not written ({fault}).", "Choose another place.") from fault
+
+
+def write_pieces(path: Path, pieces: Iterable[bytes]) -> None:
+    """Write a new file piece by piece, durably; where anything fails, no part of it stays.
+
+    Raises Refused where it is there already or cannot be written.
+    """
+    try:
+        with path.open("xb") as file:
+            try:
+                for piece in pieces:
+                    file.write(piece)
+                file.flush()
+                os.fsync(file.fileno())
+            except BaseException:
+                path.unlink(missing_ok=True)
+                raise
     except FileExistsError:
         raise Refused(
             f"{path} is there already; nothing was written.", "Choose another name."

@@ -16,6 +16,8 @@ from herdsync.merge.records import Record, Row
 from herdsync.merge.shelf import Shelf, Unread
 
 T = TypeVar("T")
+# A herd of any size today is at hand whole; the milkings of many years are read as they are asked for.
+KEPT_AT_HAND = 20_000
 
 _records = msgspec.msgpack.Decoder(Record)
 _conflicts = msgspec.msgpack.Decoder(Conflict)
@@ -127,7 +129,7 @@ class SqlShelf(Shelf):
         if record not in self._cache:
             sql = "SELECT state FROM derived_record WHERE id = ?"
             row = self._db.execute(sql, (record,)).fetchone()
-            self._cache[record] = _told(_records, row[0]) if row else None
+            return self._remember(record, _told(_records, row[0]) if row else None)
         return self._cache[record]
 
     def _keep(self, record: Record, at: int, refs: set[bytes]) -> None:
@@ -137,14 +139,14 @@ class SqlShelf(Shelf):
         self._db.executemany("INSERT OR REPLACE INTO derived_joined VALUES (?, ?)", joined)
         naming = [(ref, at, record.id, record.kind) for ref in refs]
         self._db.executemany("INSERT INTO derived_naming VALUES (?, ?, ?, ?)", naming)
-        self._cache[record.id] = record
+        self._remember(record.id, record)
 
     def _forget(self, record: Record, at: int, refs: set[bytes]) -> None:
         self._db.execute("DELETE FROM derived_record WHERE id = ?", (record.id,))
         self._db.execute("DELETE FROM derived_joined WHERE record = ?", (record.id,))
         sql = "DELETE FROM derived_naming WHERE ref = ? AND kind = ? AND at = ? AND record = ?"
         self._db.executemany(sql, [(ref, record.kind, at, record.id) for ref in refs])
-        self._cache[record.id] = None
+        self._remember(record.id, None)
 
     def _kept_of_kind(self, kind: str) -> Iterable[Record]:
         sql = "SELECT id, state FROM derived_record WHERE kind = ?"
@@ -166,10 +168,18 @@ class SqlShelf(Shelf):
                 places[(at, id)] = state
         return [self._read(id, state) for (_, id), state in sorted(places.items())]
 
+    def _remember(self, id: bytes, record: Record | None) -> Record | None:
+        """Keep what was read at hand, within bounds."""
+        if len(self._cache) >= KEPT_AT_HAND:
+            self._cache.clear()
+        self._cache[id] = record
+        return record
+
     def _read(self, id: bytes, state: bytes) -> Record:
         cached = self._cache.get(id)
         if cached is None:
-            cached = self._cache[id] = _told(_records, state)
+            cached = _told(_records, state)
+            self._remember(id, cached)
         return cached
 
     def _newest_rows(self, ids: list[bytes], kind: str, most: int) -> list[Row]:

@@ -127,6 +127,16 @@ class Store:
             ) from fault
         return cls(folder)
 
+    @classmethod
+    def for_reading(cls, folder: Path, founding: Entry) -> Store:
+        """A new farm's file that belongs to no device: it takes entries and is read, never written.
+
+        Raises OSError where the folder cannot be made.
+        """
+        folder.mkdir(parents=True, exist_ok=True)
+        _write_new(folder, founding, b"")
+        return cls(folder)
+
     @property
     def key(self) -> SigningKey:
         """This device's key. Raises Refused where this machine does not hold it."""
