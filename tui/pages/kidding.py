@@ -60,13 +60,15 @@ def read(farm: Farm, now: datetime) -> Page:
         pen = pens.get(kid.id, "")
         rows.append(Row(f"kid {kid.id}", cells, animal=kid.id, name=kid.name, pen=pen))
         told = [Fact("Gain", kid.gain_says)] if kid.gain_says else []
-        told += [Fact("Decide", one, "closing") for one in kid.decision]
         for task in sorted(kid.tasks, key=lambda one: words.pressing(one.state))[:WINDOWS_SHOWN]:
             span = _span(task.opens, task.closes, now)
             said = f"done {words.day_word(task.done, now)}" if task.done else span
             mark = "✓ done" if task.state == "done" else words.state_word(task.state)
             tone = "good" if task.state == "done" else task.state
             told.append(Fact("", f"{mark}  {task.work}, {said}", tone))
+        if kid.decision:
+            told.append(Fact("To weigh up before he is castrated, or kept", ""))
+            told += [Fact("", one, "closing") for one in kid.decision]
         facts[f"kid {kid.id}"] = told
     rows += _meetings(farm, facts, now)
     return Page(COLUMNS, rows, EMPTY, facts)

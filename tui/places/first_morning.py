@@ -36,6 +36,11 @@ WAYS = (
     ("restore", "Bring a backup back", "Opens to read; joins afresh to write."),
     ("quit", "Leave", "Try it first with an invented farm: herdsync demo"),
 )
+# A damaged farm is mended or left alone: nothing is founded over it.
+MENDS = (
+    ("refold", "Fold it again", "Works everything out anew from the signed log, which stays."),
+    ("quit", "Leave", "Then restore a backup into another folder: herdsync restore"),
+)
 PAPER = (
     "Write these 24 words on paper, in order, and keep the paper away from the laptop. They bring "
     "the farm back when a laptop is lost or stolen. They are shown this once and stored nowhere."
@@ -95,12 +100,14 @@ class FirstMorning(Screen[None]):
 
     def on_mount(self) -> None:
         """The ways."""
+        self._offer(WAYS)
+        self.query_one(Lines).focus()
+
+    def _offer(self, ways: tuple[tuple[str, str, str], ...]) -> None:
         rows = [
-            Row(id, (Cell(name, "strong"), Cell(said, "dim")), name=name) for id, name, said in WAYS
+            Row(id, (Cell(name, "strong"), Cell(said, "dim")), name=name) for id, name, said in ways
         ]
-        lines = self.query_one(Lines)
-        lines.fill(Page(COLUMNS, rows, ""))
-        lines.focus()
+        self.query_one(Lines).fill(Page(COLUMNS, rows, ""))
 
     @property
     def home(self) -> Dashboard:
@@ -112,7 +119,8 @@ class FirstMorning(Screen[None]):
         self.query_one("#welcome", Static).update(
             content("\n  The farm in this folder did not open.\n")
         )
-        self.wrong(f"{said} Bring a backup back, or run 'herdsync verify'.")
+        self.wrong(said)
+        self._offer(MENDS)
 
     def wrong(self, said: str) -> None:
         """Say what went wrong."""
@@ -135,6 +143,7 @@ class FirstMorning(Screen[None]):
             "join": self._join,
             "come": self._come,
             "restore": self._restore,
+            "refold": self._refold,
         }
         try:
             await flow[way]()
@@ -206,6 +215,10 @@ class FirstMorning(Screen[None]):
         questions = (("carrier", "Folder or stick", self.home.carrier),)
         if await self.app.push_screen_wait(Beginning("Take the farm", questions, "Take it", come)):
             await self.home.farm_came()
+
+    async def _refold(self) -> None:
+        await self.home.hand.ask(lambda farm: farm.refold())
+        await self.home.farm_came()
 
     async def _restore(self) -> None:
         from herdsync import founding

@@ -146,14 +146,13 @@ class Place(Screen[None]):
             self._reading = False
 
     async def _reload(self) -> None:
+        # Apart, so that what fails for the frame leaves the place itself readable.
         try:
-            frame, told = await self.home.hand.ask(lambda farm: (standing(farm), self.read(farm)))
+            self.told = await self.home.hand.ask(self.read)
+            self.show(self.told)
+            self._frame(await self.home.hand.ask(standing))
         except Trouble as trouble:
             self.say(str(trouble), "late")
-            return
-        self._frame(frame)
-        self.told = told
-        self.show(told)
 
     def show(self, told: Any) -> None:
         """Show what was read: by default as a page of lines."""
