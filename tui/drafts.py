@@ -33,7 +33,8 @@ ASKED_FIRST: dict[str, tuple[str, ...]] = {
 FIRST_FEW = 6
 # Kinds whose record says little without a detail the kind itself does not insist on.
 WORTH_ASKING = frozenset({"disease-test", "mating", "kidding", "scurs", "feeding"})
-SILENT = ("item", "work")
+# Given with the draft and not asked: ids that say what the record belongs to.
+SILENT = ("item", "work", "about", "kidding")
 # Kinds whose point is one figure an animal: with several animals each gets its own line.
 ONE_FIGURE: dict[str, str] = {
     "weighing": "weight_kg",
@@ -68,7 +69,7 @@ class Draft:
 
     @property
     def silent(self) -> dict[str, str]:
-        """What is written without being asked: which item of the plan the work belongs to."""
+        """What is written without being asked."""
         return {name: text for name, text in self.pairs.items() if name in SILENT}
 
     @property

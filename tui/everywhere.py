@@ -56,8 +56,8 @@ async def write_down(place: Place, draft: Draft) -> bool:
         place.done_with(draft)
         place.reload()
     if said is not None and draft.kind.name == "kidding" and isinstance(form, Recording):
-        for told in form.recorded:
-            await _kids(place, told.id)
+        for kidding in [form.recorded.id] if form.recorded.id else form.recorded.ids:
+            await _kids(place, kidding)
     return said is not None
 
 

@@ -5,7 +5,7 @@ A state is a word and a mark before it is a colour. Nothing here reads a clock: 
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 from herdsync.answers import DueLine, HerdLine
 
@@ -148,7 +148,8 @@ def seconds_left(ends: str, now: datetime) -> int:
         return 0
     if len(ends) == 10:
         moment += timedelta(days=1)
-    return int((moment - now).total_seconds())
+    # In UTC: two moments of one zone would be told apart by its clock, which jumps twice a year.
+    return int((moment.astimezone(UTC) - now.astimezone(UTC)).total_seconds())
 
 
 def until(line: DueLine, now: datetime) -> str:

@@ -40,11 +40,20 @@ class Acting(Looking):
 
         ``salt`` (16 bytes) is a draft's: the same draft sent twice writes once. Raises Refused.
         """
+        if not animals:
+            return self.record_each(kind, [pairs], salt)
+        subject = _subject(kind_named(kind))
+        return self.record_each(kind, [dict(pairs) | {subject: one} for one in animals], salt)
+
+    def record_each(
+        self, kind: str, tellings: Sequence[Mapping[str, str]], salt: bytes | None = None
+    ) -> answers.Recorded:
+        """Write a record for each telling, several in one batch: all of them or none.
+
+        ``salt`` as in `record`. Raises Refused.
+        """
         spec = kind_named(kind)
         with self._writing() as (writing, typed):
-            tellings = [dict(pairs)]
-            if animals:
-                tellings = [dict(pairs) | {_subject(spec): animal} for animal in animals]
             parsed, notes = _read(spec, tellings, typed, writing.shelf)
             batch = self._wall.entropy(RECORD_BYTES) if len(parsed) > 1 else None
             ids = []

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from herdsync import answers
 from herdsync.faults import Refused
+from herdsync.kinds import CATALOGUE
 
 NOW = datetime(2026, 3, 14, 6, 12, tzinfo=UTC)
 DOES = (
@@ -293,6 +294,16 @@ class FakeFarm:
             for line in self.lines
             if line.kind != kind or (line.animal or line.subject) not in animals
         ]
+        return answers.Recorded(id="rec-9", kind=kind)
+
+    def record_each(
+        self, kind: str, tellings: Sequence[Mapping[str, str]], salt: bytes | None = None
+    ) -> answers.Recorded:
+        subject = CATALOGUE[kind].subject or ""
+        for told in tellings:
+            pairs = {name: text for name, text in told.items() if name != subject}
+            whom = [told[subject]] if subject in told else []
+            self.record(kind, pairs, whom, salt)
         return answers.Recorded(id="rec-9", kind=kind)
 
     def amend(

@@ -86,7 +86,7 @@ async def test_a_third_value_resolves_and_a_note_leaves_it() -> None:
         assert "The left hind foot." in text
         await stage.press(*"rot", "ctrl+s")
     assert farm.written == [
-        ("note", {"about": "rec-1", "text": "ask"}, []),
+        ("note", {"text": "ask"}, ["rec-1"]),
         ("resolve", "conflict-1", {"value": "rot", "because": ""}),
     ]
 
@@ -117,7 +117,7 @@ async def test_space_selects_and_escape_drops() -> None:
         assert text.count("✓") == 2
         assert "✓" not in await stage.press("escape")
         await stage.press("a", "r", *"weaning", "enter", "ctrl+s")
-    assert farm.written == [("weaning", {}, [id_of(name) for name in DOES])]
+    assert farm.written == [("weaning", {}, [id_of(name)]) for name in DOES]
 
 
 async def test_digits_typed_in_a_form_stay_in_the_form() -> None:

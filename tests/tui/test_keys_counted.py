@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from tests.tui.fake_farm import DOES, FakeFarm, id_of
 from tests.tui.stage import staged
 
@@ -40,11 +42,10 @@ async def test_twelve_does_are_trimmed_one_of_them_lame_in_sixteen_keys() -> Non
     assert len(keys) <= 16
     async with staged(farm) as stage:
         await stage.press(*keys)
-    others = [id_of(name) for name in DOES if name != "Opal"]
-    assert farm.written == [
-        ("hoof-trim", {"lame": "yes"}, [id_of("Opal")]),
-        ("hoof-trim", {}, others),
+    others: list[tuple[Any, ...]] = [
+        ("hoof-trim", {}, [id_of(name)]) for name in DOES if name != "Opal"
     ]
+    assert farm.written == [("hoof-trim", {"lame": "yes"}, [id_of("Opal")]), *others]
 
 
 async def test_a_weight_for_each_of_ten_kids_takes_digits_and_enter() -> None:

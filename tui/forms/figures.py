@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from textual.widget import Widget
 
 from tui import words
 from tui.drafts import Draft
+from tui.farmhand import Trouble
 from tui.forms.entry import Entry
 from tui.forms.recording import SALT_BYTES, Names, entry_of, titled
 from tui.forms.sheet import Sheet
-
-if TYPE_CHECKING:
-    from herdsync.farm import Farm
 
 PER_ANIMAL = "animal "
 
@@ -29,7 +26,7 @@ class Figures(Sheet):
         self.names = names
         self.caution = draft.warned
         self.title_text = titled(draft)
-        self._salts: dict[str, bytes] = {}
+        self._salt = b""
 
     def lines(self) -> Iterable[Widget]:
         """A figure for each animal, then the fields they share."""
@@ -52,18 +49,16 @@ class Figures(Sheet):
             for id, _ in self.draft.animals
             if f"{PER_ANIMAL}{id}" in given
         }
-        for id in figures:
-            self._salts.setdefault(id, self.home.wall.entropy(SALT_BYTES))
-        names = dict(self.draft.animals)
-
-        def record(farm: Farm) -> list[str]:
-            warnings: list[str] = []
-            for id, figure in figures.items():
-                pairs = shared | {self.draft.one_figure: figure}
-                told = farm.record(self.draft.kind.name, pairs, [id], self._salts[id])
-                warnings += [f"{names[id]}: {one}" for one in told.warnings]
-            return warnings
-
-        warnings = await self.home.hand.ask(record)
+        if not figures:
+            raise Trouble("No figure was typed. Type one, or leave with esc.")
+        subject = self.draft.kind.subject or ""
+        tellings = [
+            shared | {subject: id, self.draft.one_figure: figure} for id, figure in figures.items()
+        ]
+        kind, salt = self.draft.kind.name, self._salt or self.home.wall.entropy(SALT_BYTES)
+        self._salt = salt
+        told = await self.home.hand.ask(lambda farm: farm.record_each(kind, tellings, salt))
         what = words.count(len(figures), self.draft.kind.title)
-        return " ".join([f"{what[:1].upper()}{what[1:]} written down.", *warnings])
+        return " ".join(
+            [f"{what[:1].upper()}{what[1:]} written down. u takes all back.", *told.warnings]
+        )

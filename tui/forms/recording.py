@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
@@ -17,9 +17,6 @@ from tui.forms.choosing import Choosing, Option
 from tui.forms.entry import Entry
 from tui.forms.sheet import Sheet
 from tui.text import content
-
-if TYPE_CHECKING:
-    from herdsync.farm import Farm
 
 NAMES_SHOWN = 5
 SALT_BYTES = 16
@@ -62,8 +59,8 @@ class Recording(Sheet):
         self.caution = draft.warned
         self.apart: dict[Whom, dict[str, str]] = {}
         self.title_text = titled(draft)
-        self.recorded: list[Recorded] = []
-        self._salts: list[bytes] = []
+        self.recorded = Recorded()
+        self._salt = b""
         many = "   f7: one differs" if len(draft.animals) > 1 else ""
         self.keys = f"enter: next   ctrl+s: write   f6: more fields{many}   esc: leave"
 
@@ -117,26 +114,19 @@ class Recording(Sheet):
             self.query_one("#write").focus()
 
     async def write(self) -> str:
-        """Write it down: those that differ one by one, all others as one batch."""
+        """Write it down as one batch, those that differ with what differs."""
         shared = self.draft.silent | self.given()
         alike = [whom for whom in self.draft.animals if whom not in self.apart]
-        tellings = [(shared | pairs, [whom]) for whom, pairs in self.apart.items()]
-        if alike or not self.draft.animals:
-            tellings.append((shared, alike))
-        # A draft keeps its salts: writing again after a refusal writes nothing twice.
-        while len(self._salts) < len(tellings):
-            self._salts.append(self.home.wall.entropy(SALT_BYTES))
-        salts = list(self._salts)
-
-        def record(farm: Farm) -> list[Recorded]:
-            return [
-                farm.record(self.draft.kind.name, pairs, [id for id, _ in animals], salt)
-                for (pairs, animals), salt in zip(tellings, salts, strict=False)
-            ]
-
-        self.recorded = await self.home.hand.ask(record)
-        warnings = [one for told in self.recorded for one in told.warnings]
-        return " ".join([said_written(self.draft), *warnings])
+        subject = self.draft.kind.subject or ""
+        tellings = [shared | pairs | {subject: id} for (id, _), pairs in self.apart.items()]
+        tellings += [shared | {subject: id} for id, _ in alike]
+        kind = self.draft.kind.name
+        # A draft keeps its salt: written again after a failure, it writes nothing twice.
+        self._salt = salt = self._salt or self.home.wall.entropy(SALT_BYTES)
+        self.recorded = await self.home.hand.ask(
+            lambda farm: farm.record_each(kind, tellings or [shared], salt)
+        )
+        return " ".join([said_written(self.draft), *self.recorded.warnings])
 
 
 class Differing(Recording):
