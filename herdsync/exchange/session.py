@@ -62,8 +62,8 @@ class Phase(Enum):
 class Session:
     """One end. Feed ``receive``, put on the wire what ``send`` answers, until ``over``.
 
-    ``peer`` is the other laptop's device key, proven by the channel. ``receive`` raises BadBytes or
-    Refused; what ``send`` then still answers tells the other end why.
+    ``peer`` is the other laptop's device key, proven by the channel. Both raise BadBytes or Refused; what
+    ``send`` then still answers tells the other end why. ``heard`` counts the other end's messages.
     """
 
     def __init__(self, ledger: Ledger, peer: bytes, *, calling: bool, clock_ms: int) -> None:
@@ -85,8 +85,8 @@ class Session:
         self.sent = 0
         self.received = 0
         self.unvouched = 0
-        if not calling:
-            self._say(GREETING, self._greeting())
+        self.heard = 0
+        self._silent = not calling
 
     @property
     def over(self) -> bool:
@@ -95,13 +95,8 @@ class Session:
 
     @property
     def begun(self) -> bool:
-        """Whether the other end has said anything whole."""
+        """Whether the other end has greeted."""
         return self._phase is not Phase.GREETED
-
-    @property
-    def unfinished(self) -> bool:
-        """Whether the other end is in the middle of a message."""
-        return self._frames.unfinished
 
     def send(self) -> bytes:
         """The next message to put on the wire; empty where it is the other end's turn.
@@ -109,6 +104,10 @@ class Session:
         Raises Refused where the other laptop was put out of the farm meanwhile.
         """
         with self._telling():
+            if self._silent:
+                self._silent = False
+                self._refuse_outsider()
+                self._say(GREETING, self._greeting())
             while not self._outbox and self._serving:
                 message = next(self._serving[0], None)
                 if message is not None:
@@ -135,6 +134,7 @@ class Session:
             raise
 
     def _hear(self, frame: bytes) -> None:
+        self.heard += 1
         kind, body = frame[0], frame[1:]
         if kind == REFUSAL:
             why = clipped(safe_text(wire.refusal_in(body)), wire.SENTENCE)

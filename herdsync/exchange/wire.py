@@ -99,11 +99,6 @@ class Frames:
         del self._held[:end]
         return frame
 
-    @property
-    def unfinished(self) -> bool:
-        """Whether a message has begun that has not ended."""
-        return bool(self._held)
-
 
 def greeting_of(frame: bytes) -> Greeting:
     """The greeting a message is. Raises BadBytes, and Refused for another version's."""
