@@ -30,6 +30,8 @@ from herdsync.trade.kids import (
 
 # A weight of the day of birth or the next counts as that at birth: common practice.
 BIRTH_WITHIN_DAYS = 1
+# Two days on, what was not drunk cannot be made up: the gut is closed.
+NEWBORN_DAYS = 2
 KID_DAYS = 240
 MILK_FEEDS = ("colostrum",)
 
@@ -79,7 +81,8 @@ def colostrum_words(kid: Goat) -> str:
     """What a newborn needs and had, in its first days; empty later or without a birth weight."""
     birth = _birth(kid, _weights(kid))
     born = kid.born_instant
-    if birth is None or born is None or kid.age_days is None or kid.age_days > 2:
+    newborn = kid.age_days is not None and kid.age_days <= NEWBORN_DAYS
+    if birth is None or born is None or not newborn or kid.look.moment < born:
         return ""
     had = Fraction(0)
     for _, feed in kid.done("feeding"):

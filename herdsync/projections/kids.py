@@ -89,10 +89,10 @@ def buckling_decision(herd: Herd, kid: Goat) -> list[str]:
     laws = [f"{method}: {note.standing}, {note.text}" for method, note in weighed.law]
     findings = (weighed.stones, weighed.apart_advice, weighed.tetanus)
     return [
-        f"{weighed.reason}; open from {weighed.opens}",
         *laws,
         *(f"usual age: {finding.reason}" for _, finding in weighed.usual),
         *(f"{finding.advice}: {finding.reason}" for finding in findings),
+        f"{weighed.reason}; open from {weighed.opens}",
         CASTRATION_CAUTION,
     ]
 
@@ -136,10 +136,12 @@ def _tasks(rounds: Rounds, kid: Goat) -> Iterator[KidTask]:
                     piece.span.state(moment),
                     piece.span.opens_text,
                     piece.span.closes_text,
-                    reason=piece.reason,
+                    reason=piece.words,
                 )
 
 
 def _any_age(item: Item) -> Item:
-    whom = structs.replace(item.whom, from_age_days=None, to_age_days=None, entire=None)
+    whom = structs.replace(
+        item.whom, from_age_days=None, to_age_days=None, entire=None, covered=None
+    )
     return structs.replace(item, whom=whom)

@@ -85,7 +85,7 @@ def _castration(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
         return
     if method is not None:
         note = castration_law(herd.look.settings.country, method, goat.born, on)
-        yield f"Law on {method} at {(on - goat.born).days} days: {note.standing}, {note.text}"
+        yield f"Law on {method} at {(on - goat.born).days} days: {note.standing}, {note.text}."
         yield from _unless_ok(goat, usual_age(method, (on - goat.born).days))
     if record.value("tetanus") in (None, "none", "unknown"):
         yield from _unless_ok(goat, tetanus_cover(goat.born, on, tetanus_history(herd, goat)))
@@ -95,7 +95,7 @@ def _disbudding(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
     on = acts.first_day(record, herd.look.zone)
     if herd.look.settings.country:
         note = disbudding_law(herd.look.settings.country)
-        yield f"Law on disbudding: {note.standing}, {note.text}"
+        yield f"Law on disbudding: {note.standing}, {note.text}."
     if on is not None and goat.born is not None and on >= goat.born:
         yield from _unless_ok(goat, disbudding_age(goat.born, on))
     seconds = told(record, "seconds", "s")
@@ -103,7 +103,7 @@ def _disbudding(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
         yield from _unless_ok(goat, application(seconds))
     times = record.value("applications")
     if isinstance(times, int) and times < 2 and goat.male and size_of(goat) == "standard":
-        yield f"{goat.name}: {applications_wanted('buckling').reason}."
+        yield f"{goat.name}: {applications_wanted('buck').reason}."
     if goat.told("horns_born") == "polled":
         yield f"{goat.name} is written down as polled: look again whether there was a bud."
 
