@@ -68,7 +68,8 @@ class Fold:
         self.shelf.touch(target, entry)
         if entry.header.verb in (SAME, DIFFERENT):
             tie = read_payload(entry, Tie)
-            self.shelf.tie(target, tie.a, tie.b)
+            # Whoever names the pair first: what is kept of it must not depend on who came first.
+            self.shelf.tie(target, min(tie.a, tie.b), max(tie.a, tie.b))
             return [tie.a, tie.b]
         return [target]
 
