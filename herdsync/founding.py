@@ -41,7 +41,13 @@ from herdsync.projections.plan import shipped_plan
 from herdsync.projections.settings import DEFAULT_PLAN, check_setting
 from herdsync.store import backup
 from herdsync.store.database import FILE
-from herdsync.store.keyring import Secret, drop_pending, keep_pending, pending_of
+from herdsync.store.keyring import (
+    Secret,
+    drop_pending,
+    keep_pending,
+    keep_secret,
+    pending_of,
+)
 from herdsync.store.store import Stamp, Store
 from herdsync.wall import Wall
 
@@ -204,6 +210,9 @@ def _begin_again(
     )
     acts: list[tuple[str, Struct]] = [(ADMIT, admitting), (HAND_OVER, HandingOver(key.public))]
     stamp = Stamp("", int(wall.now().timestamp() * 1000), wall.by_hand, wall.entropy)
+    # The key first: a steward whose key nobody holds would be written down for good.
+    if store.device != key.public:
+        keep_secret(key.public, secret)
     with store.overruling(recovery, stamp) as writing:
         chains = writing.view.log.chains
         for one in put_out:

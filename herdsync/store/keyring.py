@@ -9,6 +9,8 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from hashlib import sha256
 from pathlib import Path
 from typing import TypeVar
@@ -18,7 +20,7 @@ import platformdirs
 from msgspec import Struct
 
 from herdsync import wall
-from herdsync.faults import DamagedFarm
+from herdsync.faults import DamagedFarm, Refused
 from herdsync.log.signing import SigningKey
 
 T = TypeVar("T")
@@ -55,9 +57,10 @@ def keys_folder() -> Path:
 
 
 def keep_secret(device: bytes, secret: Secret) -> None:
-    """Write a new device's seeds and a marker that stands before its first entry."""
-    write_private(_path(secret.farm, device, "key"), msgspec.json.encode(secret))
-    keep_marker(secret.farm, device, Marker(-1, b"", wall.machine()))
+    """Write a new device's seeds and a marker that stands before its first entry. Raises Refused."""
+    with _sentences():
+        write_private(_path(secret.farm, device, "key"), msgspec.json.encode(secret))
+        keep_marker(secret.farm, device, Marker(-1, b"", wall.machine()))
 
 
 def secret_of(farm: bytes, device: bytes) -> Secret | None:
@@ -76,8 +79,12 @@ def marker_of(farm: bytes, device: bytes) -> Marker | None:
 
 
 def keep_pending(folder: Path, told: bytes) -> None:
-    """Keep what a laptop that asked to join into ``folder`` must remember until it is welcomed."""
-    write_private(_pending(folder), told)
+    """Keep what a laptop that asked to join into ``folder`` must remember until it is welcomed.
+
+    Raises Refused.
+    """
+    with _sentences():
+        write_private(_pending(folder), told)
 
 
 def pending_of(folder: Path) -> bytes | None:
@@ -108,10 +115,33 @@ def write_private(path: Path, data: bytes, *, durable: bool = True) -> None:
             if durable:
                 os.fsync(file.fileno())
         Path(temporary).replace(path)
+        if durable:
+            _sync_folder(path.parent)
     except BaseException:
         with contextlib.suppress(OSError):
             Path(temporary).unlink()
         raise
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make a new name durable, where the system can sync a folder at all."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+@contextmanager
+def _sentences() -> Iterator[None]:
+    try:
+        yield
+    except OSError as fault:
+        raise Refused(
+            f"This laptop's keys could not be kept ({fault.strerror}).",
+            "See whether the disk that holds your data folder is full or read-only, then try again.",
+        ) from fault
 
 
 def _path(farm: bytes, device: bytes, what: str) -> Path:

@@ -188,9 +188,8 @@ class Store:
             view.fold_in(writing.entries)
 
     def become(self, secret: keyring.Secret) -> None:
-        """Make this installation another device: after a restore, or with the recovery words."""
+        """Make this installation another device, whose secret is kept: with the recovery words."""
         key = secret.key()
-        keyring.keep_secret(key.public, secret)
         with self._transaction() as view:
             view.note("device", key.public)
         self.device = key.public
