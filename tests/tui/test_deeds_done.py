@@ -110,6 +110,14 @@ async def test_undo_and_exchange_say_what_came_of_it() -> None:
     assert farm.written == [("undo",), ("exchange", "/m")]
 
 
+async def test_a_selects_the_same_work_of_the_pen_then_all_of_it() -> None:
+    async with staged(FakeFarm()) as stage:
+        await stage.press("down", "a")
+        assert "12 lines selected" in stage.text
+        assert "13 lines selected" in await stage.press("a")
+        assert "0 lines selected" in await stage.press("a")
+
+
 async def test_space_selects_and_escape_drops() -> None:
     farm = FakeFarm()
     async with staged(farm) as stage:

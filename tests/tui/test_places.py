@@ -20,6 +20,7 @@ PLACES = {
     "7": ("Jun, barn", "amend", "hoof trim of Aga"),
     "8": ("Oda", "house", "keeper, steward", "Ravi"),
 }
+PLACE_NAMES = ("Rounds", "Herd", "Kidding", "Medicine", "Milk", "Conflicts", "Trail", "Partners")
 FRAMES = Path(__file__).parent / "frames"
 
 
@@ -29,6 +30,8 @@ async def test_every_place_says_what_it_must(size: tuple[int, int]) -> None:
         for key, wanted in PLACES.items():
             text = await stage.press(key)
             assert [word for word in wanted if word not in text] == [], f"place {key}:\n{text}"
+            for number, place in enumerate(PLACE_NAMES, 1):
+                assert f"{number} {place[:3]}" in text.splitlines()[1]
             assert "Quillmoor Dairy" in text and "h Help" in text
             assert len(text.splitlines()) <= size[1]
 

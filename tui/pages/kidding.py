@@ -68,7 +68,7 @@ def read(farm: Farm, now: datetime) -> Page:
             told.append(Fact("", f"{mark}  {task.work}, {said}", tone))
         if kid.decision:
             told.append(Fact("To weigh up before he is castrated, or kept", ""))
-            told += [Fact("", one, "closing") for one in kid.decision]
+            told += [Fact("", one) for one in kid.decision]
         facts[f"kid {kid.id}"] = told
     rows += _meetings(farm, facts, now)
     return Page(COLUMNS, rows, EMPTY, facts)

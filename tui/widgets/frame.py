@@ -21,7 +21,7 @@ from tui.text import fit, safe
 from tui.widgets.tones import TONE_CLASSES, tone_style
 
 CLOCKS_SHOWN = 3
-SHORT_NAMES = 4
+WHOLE_NAMES, SHORT_NAMES, SHORTEST_NAMES = 20, 4, 3
 KEY_NAMES = {"escape": "esc", "question_mark": "?", "slash": "/", "space": "space"}
 
 
@@ -71,13 +71,19 @@ class Head(Widget):
         return text
 
     def _places(self, width: int) -> list[tuple[str, str]]:
-        short = width < 80
+        """Each place and its word, cut until all fit."""
+        for letters in (WHOLE_NAMES, SHORT_NAMES, SHORTEST_NAMES):
+            found = self._named(width, letters)
+            if sum(len(told) for _, told in found) <= width:
+                break
+        return found
+
+    def _named(self, width: int, letters: int) -> list[tuple[str, str]]:
         found = []
         for place in PLACES:
-            word = place.word[:SHORT_NAMES] if short and place.id != self.here else place.word
-            told = f"{place.key} {word}"
+            told = f"{place.key} {place.word[:letters]}"
             if place.id == "conflicts" and self._conflicts:
-                told = f"{told[: 6 if short else None]} {self._conflicts}!"
+                told = f"{told} {self._conflicts}!"
             found.append((place.id, f" {told} " if width >= 90 else f" {told}"))
         return found
 
