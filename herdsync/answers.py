@@ -353,6 +353,13 @@ class PlanLine(Struct, frozen=True):
     retired: bool = False
 
 
+class Rehearsed(Struct, frozen=True):
+    """The farm that recovery words were shown to rule."""
+
+    farm: str
+    name: str
+
+
 class Recovered(Struct, frozen=True):
     """A farm won back with the recovery words; ``removed`` are the devices put out."""
 

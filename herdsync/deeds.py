@@ -154,6 +154,7 @@ _ASKED_ONLY = (
     Deed("unvouched", "Unvouched", (), "List entries nobody vouches for yet.", (), "unvouched"),
     Deed("adopt", "Adopt", (), "Let unvouched entries count after all.", (), "adopt"),
     Deed("set-aside", "Set aside", (), "Let unvouched entries count for nothing.", (), "set-aside"),
+    Deed("rehearse", "Rehearse", (), "Read the recovery words back from the sheet.", (), "rehearse"),
     Deed("recover", "Recover", (), "Begin again with the recovery words.", (), "recover"),
     Deed("join", "Join", (), "Ask to join a farm that a partner founded.", (), "join"),
     Deed("devices", "Devices", (), "List the laptops of the farm.", (), "devices"),

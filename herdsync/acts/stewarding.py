@@ -13,6 +13,7 @@ from herdsync.acts.typed import Index
 from herdsync.faults import Refused
 from herdsync.kinds.ids import text_id
 from herdsync.log.entry import AUTHORITY, CRITICAL, RECORD_BYTES
+from herdsync.log.recovery import entropy_of, recovery_key
 from herdsync.log.trust import (
     ADOPT,
     HAND_OVER,
@@ -87,6 +88,17 @@ class Stewarding(Looking):
                 "Say why with --because.",
             )
         return self._judge(SET_ASIDE, entries, because)
+
+    def rehearse(self, words: str) -> answers.Rehearsed:
+        """Whether the recovery words, as read off the sheet, rule this farm. Raises Refused if not."""
+        recovery = recovery_key(entropy_of(words))
+        members = self._store.members()
+        if recovery.public != members.recovery:
+            raise Refused(
+                "These are good recovery words, but of another farm.",
+                "Look for the sheet of this farm.",
+            )
+        return answers.Rehearsed(text_id(self._store.farm), members.farm)
 
     def unvouched(self) -> list[answers.TrailLine]:
         """What nobody vouches for yet: shown, counted for safety, waiting for a keeper's word."""

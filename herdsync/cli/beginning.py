@@ -88,6 +88,8 @@ def told_founded(founded: Founded, name: str, folder: Path) -> Iterator[str]:
         group = words[first : first + WORDS_A_LINE]
         told = [f"{first + place:>4} {word:<12}" for place, word in enumerate(group, 1)]
         yield "".join(told).rstrip()
+    yield ""
+    yield from sentence("Then read them back from the paper once: herdsync rehearse.")
 
 
 def told_joining(joining: Joining, carrier: Path) -> Iterator[str]:

@@ -50,7 +50,7 @@ FAMILIES: dict[str, tuple[click.Command, ...]] = {
     "Agreeing": (agreeing.conflicts, agreeing.resolve, agreeing.same, agreeing.different),
     "Carrying": (carrying.exchange, carrying.watch, carrying.backup, carrying.restore),
     "Taking part": (stewarding.remove, stewarding.role, stewarding.hand_over, stewarding.unvouched,
-                    stewarding.adopt, stewarding.set_aside, stewarding.recover),
+                    stewarding.adopt, stewarding.set_aside, stewarding.rehearse, stewarding.recover),
     "Proving": (auditing.trail, auditing.proof, auditing.verify),
     "Papers": (tables.export, tables.import_),
     "Working out": (reckoning.dose, reckoning.match, reckoning.ration),

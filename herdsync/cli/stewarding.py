@@ -85,6 +85,19 @@ def set_aside(asked: Asked, entry: tuple[str, ...], because: str) -> None:
     asked.answer(written, sentence(said))
 
 
+@verb("rehearse")
+@click.option(
+    "--words", default="", metavar="@FILE", help="Where the 24 words stand; else asked for."
+)
+def rehearse(asked: Asked, words: str) -> None:
+    """Read the recovery words back from the sheet, and learn whether they are right."""
+    told = _words(words)
+    with asked.farm() as farm:
+        rehearsed = farm.rehearse(told)
+    said = f"These words rule {rehearsed.name}. Put the sheet back where it is safe."
+    asked.answer(rehearsed, sentence(said))
+
+
 @verb("recover")
 @click.argument("carrier", type=click.Path(path_type=Path))
 @KEEPER

@@ -12,6 +12,7 @@ import pytest
 from herdsync import founding
 from herdsync.farm import Farm
 from herdsync.faults import Refused
+from herdsync.log.recovery import words_of
 from herdsync.wall import Wall
 
 WALL = Wall(datetime(2026, 11, 20, 6, tzinfo=UTC))
@@ -134,6 +135,14 @@ def test_the_words_win_the_farm_back_from_a_stick_alone(yard: Farmyard) -> None:
     assert yard.roles("new") == {"new": "keeper steward", "house": "removed", "barn": "keeper"}
     yard.meet("new", "barn", "new")
     assert yard.told("new") == yard.told("barn")
+
+
+def test_the_words_are_rehearsed(yard: Farmyard) -> None:
+    with yard.open("barn") as farm:
+        assert farm.rehearse(yard.words.upper()).name == "Quillmoor Dairy"
+        other = words_of(bytes(range(32)))
+        with pytest.raises(Refused, match="of another farm"):
+            farm.rehearse(other)
 
 
 @pytest.mark.parametrize("spoil", ["swap", "strange", "short"])
