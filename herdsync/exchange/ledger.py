@@ -45,11 +45,23 @@ class Ledger(Protocol):
     def take(self, entries: list[Entry], source: str) -> Taken:
         """Check signatures, store, park and fold in one transaction; what is here already is a no-op."""
 
+    def sighted(self, name: str, size: int, tail: bytes | None) -> Sighting | None:
+        """The bundle of this name, size and tail remembered; without a tail, the only one there is."""
+
     def sightings(self) -> list[Sighting]:
         """Every bundle remembered."""
 
     def remember(self, sighting: Sighting) -> None:
         """Keep a sighting; the same name, size and tail replace the one before."""
+
+    def forget(self, sighting: Sighting) -> None:
+        """Forget a bundle that was taken away."""
+
+    def noted(self, name: str) -> bytes | None:
+        """A note an exchange left on this laptop, or None."""
+
+    def note(self, name: str, told: bytes) -> None:
+        """Keep a note for later exchanges of this laptop."""
 
     def take_bundle_number(self) -> int:
         """A number no bundle of this device has had, spent durably by asking."""

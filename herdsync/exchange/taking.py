@@ -50,7 +50,6 @@ class Taking:
 
     def _unknown(self, names: list[str]) -> list[str]:
         """The names to look into, in the order their numbers suggest; the rest was taken before."""
-        known = {(one.name, one.size, one.tail): one for one in self._ledger.sightings()}
         pending: list[str] = []
         for name in names:
             try:
@@ -61,7 +60,7 @@ class Taking:
                 continue
             if end is None:
                 continue
-            sighting = known.get((stored_name(name), *end))
+            sighting = self._ledger.sighted(stored_name(name), *end)
             if sighting is None:
                 pending.append(name)
             else:

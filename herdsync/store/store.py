@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
+import heapq
 import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-
-import msgspec
 
 from herdsync import wall
 from herdsync.faults import BadBytes, DamagedFarm, Refused
@@ -19,14 +18,18 @@ from herdsync.log.signing import SigningKey
 from herdsync.log.trust import READER, Members
 from herdsync.log.writer import Act, Pen, next_entry
 from herdsync.store import keyring
-from herdsync.store.carried import Run, Sighting, Taken
+from herdsync.store.carried import Run, Taken
 from herdsync.store.checking import Check, mark
 from herdsync.store.database import FILE, Database, damaged
 from herdsync.store.intake import Intake
 from herdsync.store.keyring import Marker
 from herdsync.store.log_table import GOOD
+from herdsync.store.remembering import Remembering
 from herdsync.store.schema import DERIVED, LAYOUT, LOG
 from herdsync.store.view import View
+
+# So many entries of a run are held in memory while many are read.
+PAGE = 256
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +89,7 @@ class Writing:
         return self.view.log.full(row[0]) if row else None
 
 
-class Store:
+class Store(Remembering):
     """One farm's folder on this device."""
 
     def __init__(self, folder: Path) -> None:
@@ -291,16 +294,19 @@ class Store:
                 for chain in sorted(chains, key=lambda chain: chain.number)
             ]
 
-    def entries(self, runs: list[Run]) -> list[Entry]:
-        """The entries of runs, whole, in causal order."""
-        with self.reading() as view:
-            try:
-                found = [
-                    entry for run in runs for entry in view.log.run(run.chain, run.first, run.last)
-                ]
-            except BadBytes as fault:
-                raise damaged(fault.what) from fault
-        return sorted(found, key=lambda entry: entry.order)
+    def entries(self, runs: list[Run]) -> Iterator[Entry]:
+        """The entries of runs, whole, in causal order, a page of each run in memory at a time."""
+        return heapq.merge(*map(self._pages, runs), key=lambda entry: entry.order)
+
+    def _pages(self, run: Run) -> Iterator[Entry]:
+        for first in range(run.first, run.last + 1, PAGE):
+            last = min(first + PAGE - 1, run.last)
+            with self.reading() as view:
+                try:
+                    page = list(view.log.run(run.chain, first, last))
+                except BadBytes as fault:
+                    raise damaged(fault.what) from fault
+            yield from page
 
     def place_of(self, id: bytes) -> Known | None:
         """Where an entry stands here."""
@@ -311,61 +317,6 @@ class Store:
         """The id of the entry before a run."""
         with self.reading() as view:
             return view.log.before(run.chain, run.first)
-
-    def sightings(self) -> list[Sighting]:
-        """The bundles read or written so far."""
-        with self.reading() as view:
-            rows = view.connection.execute("SELECT told FROM sighting").fetchall()
-        return [msgspec.msgpack.decode(told, type=Sighting) for (told,) in rows]
-
-    def remember(self, sighting: Sighting) -> None:
-        """Remember a bundle."""
-        told = msgspec.msgpack.encode(sighting)
-        row = (sighting.name, sighting.size, sighting.tail, told)
-        with self._transaction() as view:
-            view.connection.execute("INSERT OR REPLACE INTO sighting VALUES (?, ?, ?, ?)", row)
-
-    def take_bundle_number(self) -> int:
-        """The next number for a bundle of this device; never given twice."""
-        with self._transaction() as view:
-            number = int(view.about("bundle") or b"0") + 1
-            view.note("bundle", str(number).encode())
-            return number
-
-    def wrong_codes(self, request: bytes) -> int:
-        """How many wrong codes a request to join has met."""
-        with self.reading() as view:
-            return int(view.about(f"wrong-{request.hex()}") or b"0")
-
-    def count_wrong_code(self, request: bytes) -> None:
-        """One more."""
-        with self._transaction() as view:
-            name = f"wrong-{request.hex()}"
-            view.note(name, str(int(view.about(name) or b"0") + 1).encode())
-
-    def heard(self, device: bytes, frontier: list[tuple[bytes, int, bytes]], clock_ms: int) -> None:
-        """Keep the newest frontier a device has signed."""
-        told = msgspec.msgpack.encode((clock_ms, frontier))
-        with self._transaction() as view:
-            earlier = self._heard(view).get(device)
-            if earlier is None or _reach(earlier[1]) <= _reach(frontier):
-                view.connection.execute(
-                    "INSERT OR REPLACE INTO heard VALUES (?, ?)", (device, told)
-                )
-
-    def last_heard(self) -> dict[bytes, tuple[int, list[tuple[bytes, int, bytes]]]]:
-        """What each other device was last known to have, with its own clock's reading (ms)."""
-        with self.reading() as view:
-            return self._heard(view)
-
-    def _heard(self, view: View) -> dict[bytes, tuple[int, list[tuple[bytes, int, bytes]]]]:
-        shape = tuple[int, list[tuple[bytes, int, bytes]]]
-        rows = view.connection.execute("SELECT device, told FROM heard").fetchall()
-        return {device: msgspec.msgpack.decode(told, type=shape) for device, told in rows}
-
-
-def _reach(frontier: list[tuple[bytes, int, bytes]]) -> int:
-    return sum(sequence + 1 for _, sequence, _ in frontier)
 
 
 def _write_new(folder: Path, founding: Entry, device: bytes) -> None:

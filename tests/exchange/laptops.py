@@ -108,6 +108,7 @@ class MemoryLedger:
         self.replica.take([founding])
         self._strangers: dict[bytes, Entry] = {}
         self._sightings: dict[tuple[str, int, bytes], Sighting] = {}
+        self._notes: dict[str, bytes] = {}
         self._number = 0
         self._heard: dict[bytes, tuple[int, list[tuple[bytes, int, bytes]]]] = {}
 
@@ -170,6 +171,23 @@ class MemoryLedger:
             self.replica.take([entry])
         except BadBytes as fault:
             refused.append(Setback(f"an entry in {source}", str(fault)))
+
+    def sighted(self, name: str, size: int, tail: bytes | None) -> Sighting | None:
+        found = [
+            one
+            for one in self._sightings.values()
+            if (one.name, one.size) == (name, size) and tail in (None, one.tail)
+        ]
+        return found[0] if len(found) == 1 else None
+
+    def forget(self, sighting: Sighting) -> None:
+        self._sightings.pop((sighting.name, sighting.size, sighting.tail), None)
+
+    def noted(self, name: str) -> bytes | None:
+        return self._notes.get(name)
+
+    def note(self, name: str, told: bytes) -> None:
+        self._notes[name] = told
 
     def sightings(self) -> list[Sighting]:
         return list(self._sightings.values())

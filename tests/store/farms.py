@@ -80,4 +80,4 @@ def write(
 
 def everything(store: Store) -> list[Entry]:
     """All entries a store holds, whole."""
-    return store.entries(store.runs())
+    return list(store.entries(store.runs()))
