@@ -102,14 +102,17 @@ class Taking:
 
     def _introduced(self, name: str, contents: bundle.Contents) -> bool:
         """Whether the writer is known, if need be by what known laptops say in this very bundle."""
-        writer, known = contents.statement.device, self._known_devices()
-        if writer in known:
-            return True
-        # A new laptop's first bundle may come from one whose admission is in it. Entries of known
-        # laptops stand on their own signatures, whoever passes them on.
-        entries = [entry for entry in contents.entries if entry.header.device in known]
-        self._count(self._ledger.take(entries, shown_name(name)))
-        return writer in self._known_devices()
+        writer, before = contents.statement.device, set[bytes]()
+        while (known := self._known_devices()) != before:
+            if writer in known:
+                return True
+            # A new laptop's first bundle may come from one whose admission is in it, or the admission
+            # of who admitted it. Entries of known laptops stand on their own signatures, whoever
+            # passes them on.
+            entries = [entry for entry in contents.entries if entry.header.device in known]
+            self._count(self._ledger.take(entries, shown_name(name)))
+            before = known
+        return False
 
     def _count(self, taken: Taken) -> None:
         self.received += taken.received
