@@ -39,6 +39,7 @@ from tests.exchange.laptops import (
     note,
     seeds_of,
 )
+from tests.exchange.relay import Relay
 from tests.exchange.test_session import farm, memory_farm
 
 FOUNDING = founding_of("house")
@@ -491,44 +492,6 @@ def test_stopping_breaks_off_whoever_is_there(tmp_path: Path) -> None:
 # A cut line.
 
 
-class Cutting:
-    """A relay that passes so many bytes on and then breaks off."""
-
-    def __init__(self, to: Address, most: int) -> None:
-        self._to, self._left = to, most
-        self._lock = threading.Lock()
-        self._socket = socket.create_server((HERE, 0))
-        self.address = Address(HERE, self._socket.getsockname()[1])
-        threading.Thread(target=self._relay, daemon=True).start()
-
-    def _relay(self) -> None:
-        near, _ = self._socket.accept()
-        far = socket.create_connection((self._to.host, self._to.port))
-        both = [
-            threading.Thread(target=self._pass, args=ends, daemon=True)
-            for ends in ((near, far), (far, near))
-        ]
-        for one in both:
-            one.start()
-        for one in both:
-            one.join()
-        near.close()
-        far.close()
-        self._socket.close()
-
-    def _pass(self, source: socket.socket, sink: socket.socket) -> None:
-        with contextlib.suppress(OSError):
-            while data := source.recv(4_096):
-                with self._lock:
-                    data = data[: self._left]
-                    self._left -= len(data)
-                sink.sendall(data)
-                if self._left == 0:
-                    break
-            for one in (source, sink):
-                one.shutdown(socket.SHUT_RDWR)
-
-
 @pytest.mark.parametrize("most", [100, 1_500, 3_000, 4_500, 6_000])
 def test_a_line_that_breaks_anywhere_loses_nothing(
     laptop: Maker,
@@ -544,7 +507,7 @@ def test_a_line_that_breaks_anywhere_loses_nothing(
         barn.write(note(f"barn {number}"))
     at = porch(house)
     with pytest.raises(Refused):
-        call(Cutting(at.address, most).address, line_of(barn, tmp_path))
+        call(Relay(at.address, most).address, line_of(barn, tmp_path))
     at.wait(1)
     before = len(house.ids()) + len(barn.ids())
     called = call(at.address, line_of(barn, tmp_path))
@@ -563,9 +526,9 @@ def test_the_whole_line_costs_little_beyond_the_entries(
     for number in range(100):
         stored += len(pack(house.write(note(f"the goat in the far pen ate well, day {number}"))))
         stored += len(pack(barn.write(note(f"the goat in the near pen ate well, day {number}"))))
-    relay = Cutting(porch(house).address, 1 << 30)
+    relay = Relay(porch(house).address)
     call(relay.address, line_of(barn, tmp_path))
-    assert (1 << 30) - relay._left <= 1.15 * stored + 4096
+    assert relay.passed <= 1.15 * stored + 4096
 
 
 # The certificate.
