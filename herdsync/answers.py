@@ -312,6 +312,8 @@ class DoseVolume(Struct, frozen=True):
     change_percent: float
     sites: int
     warnings: list[str]
+    each_ml: float = 0.0
+    said_by: str = ""
 
 
 class RationSum(Struct, frozen=True):

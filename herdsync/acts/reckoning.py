@@ -12,12 +12,14 @@ from typing import Any, TypeVar
 from herdsync import answers
 from herdsync.acts import rations
 from herdsync.acts.looking import Looking
+from herdsync.acts.scripts import Script, script_of
 from herdsync.faults import Refused
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.on import parse_on
 from herdsync.kinds.quantities import amount
 from herdsync.projections import moments
 from herdsync.projections.breeding import match
+from herdsync.projections.dose_checks import weight_findings
 from herdsync.projections.goat import Goat
 from herdsync.projections.rations import ration_sum, recorded_ration
 from herdsync.trade import dosing
@@ -30,29 +32,31 @@ class Reckoning(Looking):
     """Sums over what is recorded and what the keeper typed."""
 
     def dose(
-        self, animal: str, rate: str, strength: str, *, step: str = "", weight: str = ""
-    ) -> answers.DoseVolume:
-        """The volume for one animal from typed figures. Raises Refused where a figure cannot stand."""
-        rate_mg = _number(rate, "The rate in mg per kg")
-        strength_mg = _number(strength, "The strength in mg per mL")
+        self, animal: str, rate: str = "", strength: str = "", *, step: str = "", weight: str = "",
+        product: str = "", ceiling: str = "", sites: str = "",
+    ) -> answers.DoseVolume:  # fmt: skip
+        """The volume for one animal from typed figures, or those on a product's sheet.
+
+        ``ceiling`` (mg per kg) and ``sites`` (places at least) are the prescriber's. Raises Refused
+        where a figure cannot stand.
+        """
+        typed_rate = _number(rate, "The rate in mg per kg") if rate else None
+        typed_strength = _number(strength, "The strength in mg per mL") if strength else None
         with self._herd() as herd:
             goat = self._goat(herd, animal)
             kg, age_days, checks = self._weight(goat, weight)
-        volume = _told(lambda: dosing.dose_volume(kg, rate_mg, strength_mg))
-        step_ml = _number(step, "The syringe's marks in mL") if step else _step_for(volume)
-        found = _told(
-            lambda: dosing.work_out_dose(kg, rate_mg, strength_mg, step_ml, weight_checks=checks)
-        )
-        warnings = [_sentence(one.reason) for one in found.warnings] + [dosing.CAUTION]
-        return answers.DoseVolume(
-            weight_kg=_float(found.weight_kg, 3),
-            weight_age_days=age_days,
-            volume_ml=_float(found.volume_ml, 4),
-            rounded_ml=_float(found.rounded_ml, 4),
-            change_percent=_float(found.change_percent, 2),
-            sites=found.sites.count,
-            warnings=warnings,
-        )
+            if product:
+                record = self._record(product, "product")
+                name = herd.look.names.of(record)
+                script = script_of(record, name, typed_rate, typed_strength)
+            elif typed_rate is None or typed_strength is None:
+                raise Refused(
+                    "A volume needs a rate and a strength.",
+                    "Give --rate and --strength as the label says, or --product.",
+                )
+            else:
+                script = Script(typed_rate, typed_strength)
+        return _told(lambda: _volume(script, kg, age_days, checks, step, ceiling, sites))
 
     def _weight(self, goat: Goat, told: str) -> tuple[Fraction, int | None, tuple[Finding, ...]]:
         """The weight to go by in kg, its age in days where it was recorded, and what to say of it."""
@@ -68,7 +72,8 @@ class Reckoning(Looking):
             )
         day, record = weighed
         today = goat.look.today
-        checks: tuple[Finding, ...] = (_told(lambda: dosing.weight_age(day, today, goat.born)),)
+        weighings = [one for one in goat.done("weighing") if one[1].value("weight_kg")]
+        checks = _told(lambda: tuple(weight_findings(goat, weighings, today)))
         if record.disputed("weight_kg"):
             checks += (Finding(Advice.LOOK, "the weight is disputed: resolve it first"),)
         return amount(record.value("weight_kg"), "kg"), (today - day).days, checks
@@ -99,6 +104,44 @@ class Reckoning(Looking):
             record = self._record(name, "ration")
             feeds = recorded_ration(herd.records, record)
             return _told(lambda: ration_sum(feeds, sex, sheep=sheep))
+
+
+def _volume(
+    script: Script, kg: Fraction, age_days: int | None, checks: tuple[Finding, ...], step: str,
+    ceiling: str, sites: str,
+) -> answers.DoseVolume:  # fmt: skip
+    """The figures of a script for a weight. Raises ValueError where one cannot stand."""
+    exact_ml = dosing.dose_volume(kg, script.rate, script.strength)
+    step_ml = _number(step, "The syringe's marks in mL") if step else _step_for(exact_ml)
+    found = dosing.work_out_dose(
+        kg, script.rate, script.strength, step_ml,
+        rounding=script.rounding, route=script.route, label_site_ml=script.site_ml,
+        weight_checks=checks,
+    )  # fmt: skip
+    places = dosing.split_sites(
+        found.rounded_ml, script.route, script.site_ml,
+        int(_number(sites, "The number of places")) if sites else 1,
+    )  # fmt: skip
+    warnings = [_sentence(one.reason) for one in found.warnings]
+    if ceiling and not script.by_volume:
+        most = _number(ceiling, "The ceiling in mg per kg")
+        within = dosing.within_ceiling(found.rounded_ml, kg, most, script.strength)
+        warnings += [_sentence(within.reason)] if within.advice is not Advice.OK else []
+    elif ceiling:
+        warnings.append("The rate is told in mL per kg, so a ceiling in mg cannot be checked.")
+    if script.disputed:
+        warnings.append("The product's sheet is disputed: resolve it before anything is drawn up.")
+    return answers.DoseVolume(
+        weight_kg=_float(found.weight_kg, 3),
+        weight_age_days=age_days,
+        volume_ml=_float(found.volume_ml, 4),
+        rounded_ml=_float(found.rounded_ml, 4),
+        change_percent=_float(found.change_percent, 2),
+        sites=places.count,
+        warnings=[*warnings, dosing.CAUTION],
+        each_ml=_float(places.each_ml, 4),
+        said_by=script.said_by,
+    )
 
 
 class _NoFarm:

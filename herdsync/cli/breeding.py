@@ -137,7 +137,10 @@ def told_kids(boards: list[KidBoard]) -> Iterator[str]:
         dam = f", of {kid.dam}" if kid.dam else ""
         yield from sentence(f"{kid.name}: {kid.sex}{age}{dam}", 0, 2)
         yield from _told_growth(kid)
-        rows = [(one.work, one.state, one.done or one.opens, one.closes) for one in kid.tasks]
+        rows = [
+            (one.work, one.state, moment(one.done or one.opens), moment(one.closes))
+            for one in kid.tasks
+        ]
         yield from table(("work", "state", "from", "to"), rows, 2)
         if kid.decision:
             yield "  Castrate, keep entire, or move him:"

@@ -17,14 +17,17 @@ from herdsync.cli.typed import complete_animal
 @click.option(
     "--animal", required=True, shell_complete=complete_animal, metavar="A", help="The animal."
 )
-@click.option("--rate", required=True, metavar="MG_PER_KG", help="As label or veterinarian wrote.")
-@click.option("--strength", required=True, metavar="MG_PER_ML", help="As the label says.")
+@click.option("--rate", default="", metavar="MG_PER_KG", help="As label or veterinarian wrote.")
+@click.option("--strength", default="", metavar="MG_PER_ML", help="As the label says.")
+@click.option("--product", default="", metavar="P", help="Take both off this product's sheet.")
 @click.option("--step", default="", metavar="ML", help="The marks of the syringe.")
 @click.option("--weight", default="", metavar="KG", help="Instead of the newest weight recorded.")
-def dose(asked: Asked, animal: str, rate: str, strength: str, step: str, weight: str) -> None:
+@click.option("--ceiling", default="", metavar="MG_PER_KG", help="The most the prescriber allows.")
+@click.option("--sites", default="", metavar="N", help="Places at least, as the prescriber wants.")
+def dose(asked: Asked, animal: str, rate: str, strength: str, product: str, **more: str) -> None:
     """Work out a volume; a check of your own sum, never a prescription."""
     with asked.farm() as farm:
-        volume = farm.dose(animal, rate, strength, step=step, weight=weight)
+        volume = farm.dose(animal, rate, strength, product=product, **more)
     asked.answer(volume, told_dose(volume))
 
 
@@ -67,7 +70,10 @@ def told_dose(volume: DoseVolume) -> Iterator[str]:
     yield from labelled("volume", f"{volume.volume_ml:g} mL")
     change = f" ({volume.change_percent:+.1f} %)" if volume.change_percent else ""
     yield from labelled("on the syringe", f"{volume.rounded_ml:g} mL{change}")
-    yield from labelled("sites", volume.sites)
+    each = f", {volume.each_ml:g} mL each" if volume.sites > 1 else ""
+    yield from labelled("sites", f"{volume.sites}{each}")
+    if volume.said_by:
+        yield from labelled("by the word of", volume.said_by)
     for warning in volume.warnings:
         yield from sentence(warning, 2, 4)
 

@@ -168,7 +168,9 @@ def _mating_of(doe: Goat, kidding: Record, on: date) -> tuple[date, Record] | No
             return one
     since = [day for day, act in doe.done("kidding") if act.id != kidding.id and day < on]
     recent = [one for one in matings if not since or one[0] > since[-1]]
-    fitting = [one for one in recent if gestation_found(one[0], on, size_of(doe)).advice == "ok"]
+    fitting = [
+        one for one in recent if gestation_found(one[0], on, size_of(doe)).advice is Advice.OK
+    ]
     return fitting[-1] if fitting else (recent[-1] if recent else None)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 from fractions import Fraction
+from itertools import pairwise
 
 from herdsync.kinds.ids import text_id
 from herdsync.merge.records import Record
@@ -18,6 +19,7 @@ from herdsync.reports import LactationLine
 from herdsync.trade.advice import Advice
 from herdsync.trade.lactation import (
     STANDARD_LACTATION_DAYS,
+    WIDEST_GAP_DAYS,
     Lactation,
     MilkTest,
     lactation_yield,
@@ -38,6 +40,8 @@ MILK_CAUTION = (
 )
 # Without test days, days on which she was milked at least this often stand for them.
 MILKINGS_OF_A_DAY = 2
+# Persistency from days close together is chance: common practice, no published source.
+KEPT_LEAST_DAYS = 28
 
 
 def lactation_lines(does: Iterable[Goat], *, every: bool = False) -> list[LactationLine]:
@@ -112,7 +116,11 @@ def _line(
     whole: Lactation | None = None
     standard: Lactation | None = None
     points = [test for test, _ in tests.values()]
+    by_milkings = all(record is None for _, record in tests.values())
+    gap = _unbridged(start, end, list(tests)) if by_milkings else 0
     try:
+        if gap > WIDEST_GAP_DAYS:
+            raise ValueError(f"no milking was weighed for {gap} days; record test days")
         whole = lactation_yield(start, end, points)
         standard = standard_lactation(start, end, points)
         says = whole.reason
@@ -161,11 +169,19 @@ def _corrected(whole: Lactation | None) -> tuple[Fraction | None, Fraction | Non
 
 
 def _kept(points: list[MilkTest]) -> float | None:
-    """Persistency in per cent per 30 days; None before a test follows the peak."""
+    """Persistency in per cent per 30 days; None before a test follows the peak by four weeks."""
     try:
-        return figure(persistency([(test.on, test.milk_kg) for test in points]).kept_percent, 1)
+        found = persistency([(test.on, test.milk_kg) for test in points])
     except ValueError:
         return None
+    last = max(test.on for test in points)
+    return figure(found.kept_percent, 1) if (last - found.peak_on).days >= KEPT_LEAST_DAYS else None
+
+
+def _unbridged(start: date, end: date, days: list[date]) -> int:
+    """The longest stretch of days without a milking that was weighed, from kidding to end."""
+    marks = sorted([start, *days, end])
+    return max((later - earlier).days for earlier, later in pairwise(marks))
 
 
 def _cell_warnings(doe: Goat, cells: list[tuple[date, int]]) -> Iterator[str]:

@@ -292,7 +292,7 @@ def _heard_words(heard: Sequence[HeardLine]) -> str:
 
 
 def _day(recorded: str) -> str:
-    return f"as of {recorded[:16].replace('T', ' ')}" if recorded else "never"
+    return recorded[:16].replace("T", " ") if recorded else "never"
 
 
 def birth_year(goat: Goat, today: date) -> int:

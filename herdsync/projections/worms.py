@@ -17,6 +17,7 @@ from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 from herdsync.projections.whom import carried
 from herdsync.reports import WormLine
+from herdsync.trade.advice import Advice
 from herdsync.trade.condition import ConditionAnswer, ConditionReading, condition_change
 from herdsync.trade.dates import add_days
 from herdsync.trade.egg_count import EggCount, egg_count, factor_epg
@@ -61,7 +62,7 @@ def worm_line(herd: Herd, goat: Goat, pale: Fraction) -> WormLine:
         else "",
         condition=figure(told(condition[1], "score", "pt")) if condition else None,
         condition_on=condition[0].isoformat() if condition else "",
-        condition_says=change if isinstance(change, str) else change.reason if change else "",
+        condition_says=_condition_says(change),
         eggs_on=counted[0].isoformat() if counted else "",
         eggs_per_gram=eggs,
         eggs_say=eggs_say,
@@ -145,7 +146,7 @@ def condition_words(goat: Goat) -> Iterator[str]:
     change = condition_of(goat)
     if isinstance(change, str):
         yield f"{goat.name}: {change}."
-    elif change is not None and change.advice != "ok":
+    elif change is not None and change.advice is not Advice.OK:
         yield f"{goat.name}: {change.reason}."
 
 
@@ -153,6 +154,13 @@ def egg_words(goat: Goat, record: Record) -> Iterator[str]:
     """The eggs per gram of a count just written down."""
     counted = counted_eggs(record)
     yield f"{goat.name}: {counted if isinstance(counted, str) else counted.reason}."
+
+
+def _condition_says(change: ConditionAnswer | str | None) -> str:
+    """What a condition asks to look for; empty where it asks nothing."""
+    if change is None or isinstance(change, str):
+        return change or ""
+    return "" if change.advice is Advice.OK else change.reason
 
 
 def _eggs(record: Record) -> tuple[float | None, str]:

@@ -247,3 +247,12 @@ def test_every_verb_of_the_trade_fits_a_terminal(farm: Laptops) -> None:
         done = farm.type("house", verb, at=DAY)
         assert done.code == 0, done.err
         assert all(len(line) <= 80 for line in done.out.splitlines()), verb
+
+
+def test_a_few_late_milkings_are_no_lactation(farm: Laptops) -> None:
+    animal(farm, "Agate", "sex=doe", "born=2021-03-01")
+    record(farm, "kidding", "doe=Agate", "on=2025-06-10")
+    for milking in ("am", "pm"):
+        record(farm, "milk", "doe=Agate", "on=2026-03-09", f"milking={milking}", "milk_kg=1.5")
+    [line] = farm.ask("house", "milk", "Agate", at=DAY)["lactations"]
+    assert line["milk_kg"] is None and "no milking was weighed for 272 days" in line["says"]

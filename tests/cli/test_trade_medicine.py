@@ -265,3 +265,34 @@ def test_milk_sold_while_held_is_a_stop(farm: Laptops) -> None:
     [line] = farm.ask("house", "milk", "Agate", at="2025-03-10T19:00:00+00:00")["does"]
     assert (line["milk_kg"], line["sold_kg"], line["held_kg"]) == (1.5, 0, 1.5)
     assert (line["sold_while_held_kg"], line["advice"]) == (1.5, "stop")
+
+
+def test_a_volume_is_worked_out_from_the_products_sheet(farm: Laptops) -> None:
+    """C050: 34.5 kg x 0.2 mg/kg / 10 mg/mL = 0.69 mL, 0.7 on 0.1 mL marks, +1.45 % (arithmetic)."""
+    herd(farm)
+    product(farm, "strength_mg_per_ml=10", "rate_mg_per_kg=0.2", "said_by=Dr Vole", "route=im")
+    farm.ask("house", "record", "weighing", "animal=Agate", "weight_kg=34.5", "how=scale", at=DAY)
+    words = ("dose", "--animal", "Agate", "--product", "Fenstone", "--step", "0.1")
+    volume = farm.ask("house", *words, at=DAY)
+    assert (volume["volume_ml"], volume["rounded_ml"]) == (0.69, 0.7)
+    assert volume["change_percent"] == pytest.approx(1.45, abs=0.01)
+    assert volume["said_by"] == "Dr Vole"
+
+
+def test_a_ceiling_and_more_places_are_the_prescribers_word(farm: Laptops) -> None:
+    """C052: 3.5 kg x 5 mg/kg / 10 mg/mL = 1.75 mL, 0.4375 mL in each of four places (arithmetic)."""
+    herd(farm)
+    words = ("dose", "--animal", "Agate", "--weight", "3.5", "--strength", "10", "--step", "0.01")
+    volume = farm.ask("house", *words, "--rate", "5", "--sites", "4", "--ceiling", "5", at=DAY)
+    assert (volume["volume_ml"], volume["sites"], volume["each_ml"]) == (1.75, 4, 0.4375)
+    over = farm.ask("house", *words, "--rate", "6", "--ceiling", "5", at=DAY)
+    assert any("do not give it, ask" in warning for warning in over["warnings"])
+
+
+def test_a_sheet_that_tells_no_rate_is_refused(farm: Laptops) -> None:
+    herd(farm)
+    product(farm)
+    farm.ask("house", "record", "weighing", "animal=Agate", "weight_kg=60", "how=scale", at=DAY)
+    told = farm.refusal("house", "dose", "--animal", "Agate", "--product", "Fenstone")
+    assert "rate_mg_per_kg" in told
+    assert "--rate and --strength" in farm.refusal("house", "dose", "--animal", "Agate")

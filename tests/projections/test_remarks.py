@@ -83,7 +83,11 @@ DOES: dict[str, dict[str, Any]] = {
     "kidding": {"born_alive": st.integers(0, 7)},
     "dry-off": {},
     "milk": {"milk_kg": MILK, "sold": st.booleans(), "milking": st.sampled_from(["am", "pm"])},
-    "test-day": {"milk_kg": MILK, "fat_percent": SHARE, "cells_per_ml": st.sampled_from([0, 10**8])},
+    "test-day": {
+        "milk_kg": MILK,
+        "fat_percent": SHARE,
+        "cells_per_ml": st.sampled_from([0, 10**8]),
+    },
 }
 WRITTEN = st.one_of(
     *(
@@ -145,7 +149,7 @@ def test_no_record_makes_a_remark_fall(
     for kind, fields in acts:
         if any(field not in fields for field in NEEDED.get(kind, ())):
             continue
-        values = {name: named.get(value, value) if isinstance(value, str) else value
+        values: dict[str, Any] = {name: named.get(value, value) if isinstance(value, str) else value
                   for name, value in fields.items()}  # fmt: skip
         values.setdefault("on", "2026-03-10T06:00:00+00:00")
         subject = "doe" if kind in DOES else "animal"
