@@ -174,6 +174,13 @@ class Chains:
             return earlier.sequence <= later.sequence
         return self.past(later).get(earlier.chain, -1) >= earlier.sequence
 
+    def inherited(self, number: int, place: Known) -> bool:
+        """Whether a branch's writer had seen an entry before its log split."""
+        chain = self.all[number]
+        if chain.parent is None:
+            return False
+        return self._past_of(chain.parent, chain.split).get(place.chain, -1) >= place.sequence
+
     def tips_unseen_by(self, number: int | None) -> list[bytes]:
         """The newest entries of other chains that a writer has not cited yet, at most 32, sorted."""
         past = self._past_of(number, self.all[number].tip_sequence) if number else {}

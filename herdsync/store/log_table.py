@@ -175,16 +175,23 @@ class LogTable:
         return row[0] if row else NO_ID
 
     def children(self, id: bytes) -> list[bytes]:
-        """For each chain, its first entry whose writer had seen this one."""
+        """The next entries of its own log, and of each other log the first whose writer had seen it."""
         place = self.place_of(id)
         assert place is not None, "a stored entry has a place"
-        sql = (
+        at = (place.chain, place.sequence)
+        own = (
             "SELECT id FROM entry WHERE chain = ?1 AND seq = ?2 + 1 UNION "
-            "SELECT e.id FROM (SELECT chain, min(seq) AS seq FROM contact"
-            " WHERE other = ?1 AND reach >= ?2 GROUP BY chain) c"
-            " JOIN entry e ON e.chain = c.chain AND e.seq = c.seq"
+            "SELECT first FROM chain WHERE parent = ?1 AND split = ?2"
         )
-        return [child for (child,) in self._db.execute(sql, (place.chain, place.sequence))]
+        found = [child for (child,) in self._db.execute(own, at)]
+        seeing = "SELECT chain, min(seq) FROM contact WHERE other = ? AND reach >= ? GROUP BY chain"
+        for chain, seq in self._db.execute(seeing, at).fetchall():
+            # Which of two branches is a chain of its own depends on which came first; what its writer
+            # had seen before the split is told by the other chain.
+            if not self.chains.inherited(chain, place):
+                sql = "SELECT id FROM entry WHERE chain = ? AND seq = ?"
+                found += [child for (child,) in self._db.execute(sql, (chain, seq))]
+        return found
 
     def count(self) -> int:
         """How many entries are stored."""
