@@ -116,10 +116,10 @@ def stock_of(herd: Herd, product: Record) -> Stock:
     counted = told(product, "stock_ml", "mL")
     since = _counted_at(product) if counted is not None else datetime.min.replace(tzinfo=UTC)
     bought, unknown = _moved(herd, product, ("purchase",), since)
+    if counted is None and not bought:
+        return Stock(None, None, "what is left is not known: record what was bought or counted")
     used, untold = _moved(herd, product, ("dose", "vaccination", "disposal"), since)
     needed = _needed(herd, product)
-    if counted is None and not bought:
-        return Stock(None, needed, "what is left is not known: record what was bought or counted")
     left = (counted or Fraction(0)) + bought - used
     words = f"{plain(left)} mL left ({_parts(counted, bought, used)})"
     if unknown + untold:

@@ -201,19 +201,26 @@ def _chip_warnings(chip: str) -> Iterator[str]:
 
 def _used_warnings(herd: Herd, goat: Goat, mark: str) -> Iterator[str]:
     """Another animal of this herd that bears a year mark, or for which it was written down."""
-    for other in herd.every:
-        if other.id != goat.id and not _foreign(other) and folded(mark) in _written(other):
+    for other, marks in _written(herd):
+        if other.id != goat.id and folded(mark) in marks:
             yield (
-                f"{mark} is already written for {other.name}: read both ears before the pliers "
-                "close, and plan another number."
+                f"{mark} is already written for {herd.look.names.of(other)}: read both ears before "
+                "the pliers close, and plan another number."
             )
 
 
-def _written(goat: Goat) -> set[str]:
-    found = {folded(told) for field in _YEAR_FIELDS for told in goat.record.values(field)}
-    for tattoo in goat.acts.get("tattoo", []):
-        found |= {folded(told) for ear in ("left", "tail") for told in tattoo.values(ear)}
-    return found
+def _written(herd: Herd) -> Iterator[tuple[Record, set[str]]]:
+    """The animals this herd numbers, each with every year mark written for it, folded."""
+    by_tattoo: dict[bytes, set[str]] = {}
+    for tattoo in herd.records.of_kind("tattoo"):
+        animal = tattoo.value("animal")
+        if isinstance(animal, bytes):
+            marks = by_tattoo.setdefault(herd.records.canonical(animal), set())
+            marks |= {folded(told) for ear in ("left", "tail") for told in tattoo.values(ear)}
+    for sheet in herd.records.of_kind("animal"):
+        if not _foreign(sheet, herd.look):
+            told_of = {folded(told) for field in _YEAR_FIELDS for told in sheet.values(field)}
+            yield sheet, told_of | by_tattoo.get(sheet.id, set())
 
 
 def _sheet_lacks(goat: Goat, told: dict[str, str]) -> Iterator[str]:
@@ -256,15 +263,14 @@ def _taken(herd: Herd, year: int, letter: str) -> tuple[set[int], set[int]]:
     """Numbers written under this letter for kids of the year, and those an older goat still bars."""
     taken: set[int] = set()
     barred: set[int] = set()
-    for goat in herd.every:
-        if _foreign(goat):
-            continue
-        for mark in _written(goat):
+    for sheet, marks in _written(herd):
+        day = acts.first_day(sheet, herd.look.zone, "born")
+        born = year if day is None else day.year
+        for mark in marks:
             try:
                 found, number = read_left_ear(mark)
             except ValueError:
                 continue
-            born = year if goat.born is None else goat.born.year
             if found != letter:
                 continue
             if abs(born - year) <= 1:
@@ -274,11 +280,12 @@ def _taken(herd: Herd, year: int, letter: str) -> tuple[set[int], set[int]]:
     return taken, barred
 
 
-def _foreign(goat: Goat) -> bool:
+def _foreign(sheet: Record, look: Look) -> bool:
     """Whether another herd numbered it: its right ear bears another mark than this herd's."""
-    rights = {folded(told) for told in goat.record.values("tattoo_right")}
-    own = folded(goat.look.settings.prefix)
-    return goat.standing == "outside" or (bool(own) and bool(rights) and own not in rights)
+    rights = {folded(told) for told in sheet.values("tattoo_right")}
+    own = folded(look.settings.prefix)
+    outside = sheet.value("standing") == "outside"
+    return outside or (bool(own) and bool(rights) and own not in rights)
 
 
 def _heard_words(heard: Sequence[HeardLine]) -> str:

@@ -65,7 +65,7 @@ def counts(farm: Laptops, sampled: str, epgs: tuple[int, ...], first: int, on: s
 
 def test_a_paired_reduction_from_records(farm: Laptops) -> None:
     """C033 and C035, dataset P: 92.3077 %, 90 % limits 87.549 to 95.248 (delta interval)."""
-    record(farm, "product", "substance=Fenstone", "family=benzo")
+    record(farm, "product", "substance=Fenstone", "family=group-one")
     for number in range(14):
         animal(farm, f"Goat{number}")
     counts(farm, "before", P_BEFORE, 0, "2026-02-10")
@@ -78,7 +78,7 @@ def test_a_paired_reduction_from_records(farm: Laptops) -> None:
     assert line["upper_percent"] == pytest.approx(95.248, abs=0.01)
     assert line["verdict"] == "resistant" and "veterinarian" in line["caution"]
     [family] = board["families"]
-    assert (family["family"], family["newest"]) == ("benzo", "resistant")
+    assert (family["family"], family["newest"]) == ("group-one", "resistant")
 
 
 def test_a_two_group_reduction_from_records(farm: Laptops) -> None:
