@@ -16,6 +16,7 @@ from herdsync.acts.importing import (
     nothing_to_tell,
     unknown_parents,
 )
+from herdsync.acts.printing import Printing
 from herdsync.acts.typed import Index
 from herdsync.faults import Refused
 from herdsync.kinds import kind_named
@@ -29,7 +30,7 @@ from herdsync.papers.rows import Row, rows_of
 CHUNK_BYTES = 65_536
 
 
-class Papering(Importing, Exporting):
+class Papering(Importing, Exporting, Printing):
     """Tables of a farm: taken from files, written to files."""
 
     def import_sheet(

@@ -21,6 +21,7 @@ from herdsync.cli import (
     explaining,
     looking,
     medicine,
+    papers,
     reckoning,
     stewarding,
     stories,
@@ -52,7 +53,7 @@ FAMILIES: dict[str, tuple[click.Command, ...]] = {
     "Taking part": (stewarding.remove, stewarding.role, stewarding.hand_over, stewarding.unvouched,
                     stewarding.adopt, stewarding.set_aside, stewarding.rehearse, stewarding.recover),
     "Proving": (auditing.trail, auditing.proof, auditing.verify),
-    "Papers": (tables.export, tables.import_),
+    "Papers": (papers.papers, papers.calendar, tables.export, tables.import_),
     "Working out": (reckoning.dose, reckoning.match, reckoning.ration),
     "Learning": (explaining.kinds, care.plan, stories.demo, stories.play, explaining.completion),
 }  # fmt: skip

@@ -29,12 +29,13 @@ def keeping_lines(herd: Herd) -> list[KeepingLine]:
     """
     lines = []
     for period in KEEPING_PERIODS:
-        if _counts_here(period, herd.look.settings.country):
+        if counts_here(period, herd.look.settings.country):
             lines.append(_line(herd, period))
     return lines
 
 
-def _counts_here(period: KeepingPeriod, country: str) -> bool:
+def counts_here(period: KeepingPeriod, country: str) -> bool:
+    """Whether a keeping period is one of a country's; without a country every one is."""
     if not country or period.key == "identity-sales":
         return True
     wanted = {

@@ -79,6 +79,18 @@ def write_pieces(path: Path, pieces: Iterable[bytes]) -> None:
         raise Refused(f"{path} was not written ({fault}).", "Choose another place.") from fault
 
 
+def replace_file(path: Path, content: bytes) -> None:
+    """Write a file whole, in place of one that is there. Raises Refused where it cannot be written."""
+    aside = path.with_name(f".{path.name}.part")
+    aside.unlink(missing_ok=True)
+    write_pieces(aside, [content])
+    try:
+        aside.replace(path)
+    except OSError as fault:
+        aside.unlink(missing_ok=True)
+        raise Refused(f"{path} was not written ({fault}).", "Choose another place.") from fault
+
+
 def restore(file: Path, folder: Path) -> int:
     """Put a backup where a farm is to be; answer how many entries it holds. Raises Refused."""
     if (folder / FILE).exists():

@@ -1,0 +1,195 @@
+"""The door's papers for people: drawn from one look at the farm, written and signed at the edge."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+
+from herdsync.acts.meeting import Meeting
+from herdsync.acts.trading import Trading
+from herdsync.acts.vouching import Vouching
+from herdsync.faults import Refused
+from herdsync.kinds.ids import text_id
+from herdsync.kinds.on import parse_date
+from herdsync.log.proof import proof_text
+from herdsync.merge.conflicts import Conflict
+from herdsync.papers import sale, treatments
+from herdsync.papers.as_pdf import pdf_of
+from herdsync.papers.calendar import MADE_BY, Issue, calendar_of
+from herdsync.papers.outcomes import CalendarMade, PaperLine
+from herdsync.papers.paper import Basis, Paper, text_of
+from herdsync.papers.sale import Office
+from herdsync.papers.signed import Printed, proof_of
+from herdsync.projections import moments
+from herdsync.projections.goat import Goat
+from herdsync.projections.herd import Herd
+from herdsync.store.backup import replace_file, write_pieces
+from herdsync.store.view import View
+
+SALE, TREATMENTS = "sale", "treatments"
+OF_ANIMALS: dict[str, Callable[[Office, Goat], Paper]] = {
+    sale.SHEET: sale.hand_over,
+    sale.TRANSFER: sale.transfer,
+    sale.MEMO: sale.service_memo,
+    sale.KID: sale.kid_registration,
+}
+PAPERS = {
+    SALE: "everything an animal needs to be sold",
+    sale.SHEET: "the sheet that goes with an animal",
+    sale.TRANSFER: "a worksheet for the registry's transfer form",
+    sale.MEMO: "a memorandum of a doe's service",
+    sale.KID: "an application to register a kid",
+    TREATMENTS: "what was given in a period, as the law asks for it",
+    treatments.HISTORY: "one animal's history on one page, for the veterinarian",
+}
+_NO_FILE_NAME = re.compile(r"[^A-Za-z0-9]+")
+
+
+class Printing(Trading, Meeting, Vouching):
+    """Papers for buyers, registries and veterinarians."""
+
+    def papers(
+        self, paper: str, animals: Sequence[str] = (), *, first: str = "", last: str = "",
+        seller: str = "", buyer: str = "", out: Path | None = None, pdf: bool = True, font: str = "",
+    ) -> list[PaperLine]:  # fmt: skip
+        """Papers of one sort, as text; with ``out``, a folder, also as files, signed where they are fit.
+
+        ``first`` and ``last``: the days of a treatment record. Raises Refused where the sort or an
+        animal is not known, or a file is there already.
+        """
+        if paper not in PAPERS:
+            raise Refused(f"No paper is called {paper[:40]!r}.", f"There are {', '.join(PAPERS)}.")
+        with self._office(seller, buyer) as (view, office):
+            goats = [self._goat(office.herd, one) for one in animals]
+            found = self._drawn(paper, office, goats, first, last)
+            lines = []
+            for one in found:
+                files = [] if out is None else self._print(view, one, out, pdf, font)
+                lines.append(_line(one, files))
+        return lines
+
+    def calendar(self, file: Path, days: int = 60) -> CalendarMade:
+        """Due work of the coming days, running clocks and kidding windows as a calendar file.
+
+        A calendar that is there is replaced: it is made anew each time. Raises
+        Refused where it cannot be written or the library is missing.
+        """
+        moment = self.moment()
+        with self._looking() as (view, _):
+            height = max(chain.tip_height for chain in view.log.chains.all.values())
+        issue = Issue(self.name, moment, height)
+        content, events = calendar_of(issue, self.due(days=days), self.timers(), self.kidding())
+        if file.exists() and not _own_calendar(file):
+            raise Refused(
+                f"{file} is no calendar of ours; nothing was written.", "Choose another name."
+            )
+        replace_file(file, content)
+        return CalendarMade(str(file), events)
+
+    @contextmanager
+    def _office(self, seller: str, buyer: str) -> Iterator[tuple[View, Office]]:
+        with self._herd() as herd, self._looking() as (view, shelf):
+            conflicts = [one for one in shelf.every_conflict() if one.open]
+            yield (
+                view,
+                Office(herd, conflicts, self._basis(view, herd), seller or self.keeper, buyer),
+            )
+
+    def _basis(self, view: View, herd: Herd) -> Basis:
+        own = view.log.chains.of_device(self._store.device) if self._store.device else []
+        tips = [chain.tip for chain in own] or [
+            chain.tip
+            for chain in sorted(view.log.chains.all.values(), key=lambda one: -one.tip_height)
+        ]
+        heard = []
+        for line in self.devices():
+            if not line.this:
+                days = _days_since(line.last_recorded, herd)
+                heard.append(
+                    f"{line.keeper}'s laptop '{line.device}' last heard: its newest entry here is of "
+                    f"{line.last_recorded[:16].replace('T', ' ') or 'never'}{days}."
+                )
+        moment = moments.text(herd.look.moment, herd.look.zone)
+        return Basis(self.name, self.keeper, self.device_name, moment, text_id(tips[0]), heard)
+
+    def _drawn(
+        self, paper: str, office: Office, goats: list[Goat], first: str, last: str
+    ) -> list[Paper]:
+        herd, conflicts = office.herd, list[Conflict](office.conflicts)
+        if paper == TREATMENTS:
+            begins, ends = self._period(herd, first, last)
+            return [treatments.treatment_record(
+                herd, goats or herd.every, begins, ends, conflicts, office.basis)]  # fmt: skip
+        if not goats:
+            raise Refused("Nothing says of which animal.", "Name one or several.")
+        if paper == SALE:
+            return [one for goat in goats for one in sale.sale_papers(office, goat)]
+        if paper == treatments.HISTORY:
+            return [treatments.history(herd, goat, conflicts, office.basis) for goat in goats]
+        return [OF_ANIMALS[paper](office, goat) for goat in goats]
+
+    def _period(self, herd: Herd, first: str, last: str) -> tuple[date, date]:
+        moment, zone = herd.look.moment, herd.look.zone
+        ends = date.fromisoformat(parse_date(last, moment, zone)) if last else herd.look.today
+        begins = (
+            date.fromisoformat(parse_date(first, moment, zone))
+            if first
+            else ends.replace(month=1, day=1)
+        )
+        if begins > ends:
+            raise Refused(
+                f"The period ends on {ends}, before it begins.", "Turn --from and --until round."
+            )
+        return begins, ends
+
+    def _print(self, view: View, paper: Paper, out: Path, pdf: bool, font: str) -> list[str]:
+        """Write one paper's files into a folder; the proof only where nothing stands in its way."""
+        out.mkdir(parents=True, exist_ok=True)
+        stem = f"{paper.name}-{_NO_FILE_NAME.sub('-', paper.about).strip('-').lower() or 'animal'}"
+        made = [Printed(f"{stem}.txt", text_of(paper).encode("utf-8"))]
+        if pdf:
+            made.append(Printed(f"{stem}.pdf", pdf_of(paper, self._wall.now(), font)))
+        if paper.fit and not self.read_only:
+            made.append(Printed(f"{stem}-proof.txt", self._proof(view, made).encode("utf-8")))
+        files = [out / one.name for one in made]
+        there = next((file for file in files if file.exists()), None)
+        if there is not None:
+            raise Refused(f"{there} is there already; nothing was written.", "Name another folder.")
+        for file, one in zip(files, made, strict=True):
+            write_pieces(file, [one.content])
+        return [str(file) for file in files]
+
+    def _proof(self, view: View, printed: list[Printed]) -> str:
+        key = self._store.key
+        member = view.members().by_key[self._store.device]
+        admission = view.log.full(member.admitted_by)
+        assert admission is not None, "what let this laptop in is here"
+        whose = f"{member.keeper}'s laptop '{member.device}'"
+        entries = proof_text("whose key that is", self._parts(view, admission))
+        return proof_of(printed, key.public, key.sign, whose, entries)
+
+
+def _own_calendar(file: Path) -> bool:
+    """Whether a file is a calendar this program made, which the next one may replace."""
+    try:
+        with file.open("rb") as opened:
+            return MADE_BY.encode() in opened.read(1_000)
+    except OSError:
+        return False
+
+
+def _line(paper: Paper, files: list[str]) -> PaperLine:
+    return PaperLine(
+        paper.name, paper.about, paper.title, paper.fit, [str(one) for one in paper.blocks],
+        [str(one) for one in paper.marks], text_of(paper), files,
+    )  # fmt: skip
+
+
+def _days_since(recorded: str, herd: Herd) -> str:
+    if not recorded[:4].isdigit() or "T" not in recorded:
+        return ""
+    days = (herd.look.today - moments.first_day(recorded, herd.look.zone)).days
+    return ", today" if days < 1 else f", {days} day{'s' if days > 1 else ''} ago"

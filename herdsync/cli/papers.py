@@ -1,0 +1,72 @@
+"""Verbs that print: papers, calendar."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import click
+
+from herdsync.acts.printing import PAPERS
+from herdsync.cli.asking import Asked, verb
+from herdsync.cli.columns import padded_list, sentence, several
+from herdsync.cli.typed import complete_animal
+from herdsync.papers.outcomes import PaperLine
+
+LIST = "list"
+
+
+@verb("papers", known=True)
+@click.argument("paper", type=click.Choice((*PAPERS, LIST)), metavar="PAPER", default=LIST)
+@click.argument("animals", nargs=-1, shell_complete=complete_animal)
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="A folder for files.")
+@click.option("--from", "first", metavar="DAY", help="A treatment record's first day.")
+@click.option("--until", "last", metavar="DAY", help="Its last day; left out, today.")
+@click.option("--seller", metavar="NAME", help="Who sells; left out, this laptop's keeper.")
+@click.option("--buyer", metavar="NAME", help="Who buys.")
+@click.option("--no-pdf", is_flag=True, help="Text files only.")
+@click.option("--font", metavar="FILE", help="A TrueType font for the PDF.")
+def papers(
+    asked: Asked, paper: str, animals: Sequence[str], out: Path | None, first: str | None,
+    last: str | None, seller: str | None, buyer: str | None, no_pdf: bool, font: str | None,
+) -> None:  # fmt: skip
+    """PAPER is one of those listed without it. Without --out, the text is printed.
+
+    What may not be handed over says so on its first lines and is not signed.
+    """
+    if paper == LIST:
+        asked.answer(PAPERS, padded_list(list(PAPERS.items())))
+        return
+    with asked.farm() as farm:
+        lines = farm.papers(
+            paper, animals, first=first or "", last=last or "", seller=seller or "",
+            buyer=buyer or "", out=out.expanduser() if out else None, pdf=not no_pdf,
+            font=font or "",
+        )  # fmt: skip
+    asked.answer(lines, told_papers(lines))
+
+
+@verb("calendar")
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--days", type=click.IntRange(0, 400), default=60, help="How far ahead.")
+def calendar(asked: Asked, file: Path, days: int) -> None:
+    """FILE (.ics) is made anew each time; taken into a calendar again, its events replace the old ones."""
+    with asked.farm() as farm:
+        made = farm.calendar(file.expanduser(), days)
+    asked.answer(made, sentence(f"Wrote {several(made.events, 'event')} to {made.file}."))
+
+
+def told_papers(lines: list[PaperLine]) -> Iterator[str]:
+    """The papers' texts, or the files they were written to."""
+    for at, line in enumerate(lines):
+        if not line.files:
+            yield from ["", ""] if at else []
+            yield from line.text.splitlines()
+            continue
+        yield from sentence(
+            f"{line.title}, {line.about}" + ("" if line.fit else ": not to be handed over")
+        )
+        for told in (*line.blocks, *line.marks):
+            yield from sentence(f"! {told}", 2, 4)
+        for file in line.files:
+            yield f"  {file}"
