@@ -121,8 +121,7 @@ class Taking:
     def _known_devices(self) -> set[bytes]:
         # A removed laptop's bundles are still read; what counts of them is not decided here.
         wrote = {run.device for run in self._ledger.runs()}
-        members = self._ledger.members()
-        return wrote | set(members.known) | {members.recovery}
+        return wrote | self._ledger.members().named
 
     def _taken(self, name: str, raw: bytes, contents: bundle.Contents) -> bool:
         taken = self._ledger.take(contents.entries, shown_name(name))

@@ -17,6 +17,7 @@ Every verdict is a function of the set of entries and of who had seen what.
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import TypeVar
@@ -100,10 +101,18 @@ class _Weighing:
             steward = self.recovery
         members = Members(
             told.farm, self.known, steward, told.recovery, told.recovery_seal, self.removed,
-            {key: tuple(changes) for key, changes in self.ranked.items()}, saw=self.saw,
+            {key: tuple(changes) for key, changes in self.ranked.items()},
+            named=frozenset({self.recovery, *self.known, *self._named()}), saw=self.saw,
         )  # fmt: skip
         members.decided.update(_decided(self.ordered, members))
         return members
+
+    def _named(self) -> Iterator[bytes]:
+        """Every device that an entry lets in, whether or not its writer might."""
+        for entry in self.ordered:
+            if entry.header.verb == ADMIT:
+                with contextlib.suppress(BadBytes):
+                    yield admitting_of(entry).key
 
     def _terms(self, founder: bytes, overruling: list[Entry]) -> bytes:
         """Walk the stewards' terms between the recovery key's hand-overs; answer the last steward."""

@@ -126,6 +126,8 @@ class Members:
 
     ``known`` holds every device ever admitted, ``removed`` for those put out the entries still vouched
     for, ``ranked`` the later changes of role in their order, ``decided`` keepers' words on entries.
+    ``named`` has every device that any entry let in, counted or not: what these wrote is stored, for
+    what is stored must not depend on what came first, and an admission that counted may stop counting.
     """
 
     farm: str
@@ -136,6 +138,7 @@ class Members:
     removed: dict[bytes, tuple[bytes, ...]] = field(default_factory=dict)
     ranked: dict[bytes, tuple[tuple[bytes, Role], ...]] = field(default_factory=dict)
     decided: dict[bytes, bool] = field(default_factory=dict)
+    named: frozenset[bytes] = field(default=frozenset(), compare=False)
     saw: Saw = field(default=alone, compare=False)
 
     @property

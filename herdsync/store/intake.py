@@ -123,9 +123,8 @@ class Intake:
 
 
 def _writers(view: View) -> set[bytes]:
-    """Whose entries are taken: every device ever admitted, a removed one's as unvouched, and recovery's."""
-    members = view.members()
-    return {*members.known, members.recovery}
+    """Whose entries are taken: every device an entry ever let in, and the recovery key's."""
+    return set(view.members().named)
 
 
 def _copy(entry: Entry) -> tuple[bytes, bytes]:
