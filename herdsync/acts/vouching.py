@@ -80,17 +80,17 @@ class Vouching(Door):
     def _parts(self, view: View, entry: Entry) -> list[tuple[str, Entry]]:
         """The entry, the one that admitted its device, and the farm's founding."""
         members = view.members()
-        member = members.by_key[entry.header.device]
-        who = safe_text(f"{member.keeper}'s laptop '{member.device}'")
+        member = members.known.get(entry.header.device)
+        who = _device(view, entry.header.device)
         parts = [(f"the entry itself ({entry.header.verb} {entry.header.kind}), by {who}", entry)]
-        admission = view.log.full(member.admitted_by)
+        admission = view.log.full(member.admitted_by) if member is not None else None
         if admission is not None and admission.id != entry.id:
             says = "founded the farm" if admission.id == self._store.farm else "let that laptop in"
             parts.append(
                 (f"the entry that {says}: it names the laptop's key and keeper", admission)
             )
         founding = view.log.full(self._store.farm)
-        if founding is not None and founding.id not in (entry.id, member.admitted_by):
+        if founding is not None and founding.id not in [one.id for _, one in parts]:
             parts.append((f"the founding of the farm {safe_text(members.farm)}", founding))
         return parts
 
@@ -100,7 +100,10 @@ class Vouching(Door):
 
 
 def _device(view: View, key: bytes) -> str:
-    member = view.members().by_key.get(key)
+    members = view.members()
+    if key == members.recovery:
+        return "the recovery words"
+    member = members.known.get(key)
     return (
         safe_text(f"{member.keeper}'s laptop '{member.device}'") if member else "an unknown device"
     )
