@@ -71,14 +71,14 @@ def stock(world: World, laptop: Laptop, chance: random.Random) -> str:
     """The next of the few things that all acts are about, on the first laptop, for all to have."""
     farm = world.laptops[0].opened()
     there = {one.kind for one in records(farm)}
+    dose = {"animal": "Agate", "product": "Quillsan", "on": DAYS[0], "milk_h": "96 h"}
     firsts = (("animal", {"name": "Agate", "sex": "doe", "born": "2020-03-01"}),
-              ("pen", {"name": "Byre"}), ("product", {"substance": "Quillsan"}))  # fmt: skip
-    for kind, told in firsts:
-        if kind not in there:
-            return world.attempt(world.laptops[0], lambda farm: farm.record(kind, told))
-    if "dose" not in there:
-        dose = {"animal": "Agate", "product": "Quillsan", "on": DAYS[0], "milk_h": "96 h"}
-        return world.attempt(world.laptops[0], lambda farm: farm.record("dose", dose))
+              ("pen", {"name": "Byre"}), ("product", {"substance": "Quillsan"}),
+              ("dose", dose))  # fmt: skip
+    missing = [(kind, told) for kind, told in firsts if kind not in there]
+    if missing:
+        kind, told = missing[0]
+        return world.attempt(world.laptops[0], lambda farm: farm.record(kind, told))
     place = str(world.places[0].folder)
     for one in world.farms():
         world.attempt(one, lambda farm: farm.exchange(place))
@@ -189,6 +189,13 @@ def tie(world: World, laptop: Laptop, chance: random.Random) -> str:
     return world.attempt(laptop, lambda farm: farm.same(text_id(one.id), text_id(other.id)))
 
 
+def prove(world: World, laptop: Laptop, chance: random.Random) -> str:
+    """A proof of whatever record, by whomever."""
+    shown = _pick(laptop, chance, *FIELDS)
+    out = laptop.home / f"proof {chance.randrange(2**32)}.txt"
+    return world.attempt(laptop, lambda f: f.proof(text_id(shown.id), out)) if shown else NOTHING
+
+
 def undo(world: World, laptop: Laptop, chance: random.Random) -> str:
     """The newest act taken back."""
     return world.attempt(laptop, lambda farm: farm.undo())
@@ -227,4 +234,5 @@ def _pick(laptop: Laptop, chance: random.Random, *kinds: str) -> Record | None:
 KEEPERS_DEEDS: dict[str, Deed] = {
     "record": record, "batch": batch, "amend": amend, "regroup": regroup, "stand": stand,
     "resolve": resolve, "tie": tie, "undo": undo, "newer": newer,
+    "prove": prove,
 }  # fmt: skip

@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import random
 import shutil
+from collections.abc import Callable
 from datetime import timedelta
 
 from herdsync.founding import found, restore
@@ -79,7 +80,9 @@ def reorder(world: World, laptop: Laptop, chance: random.Random) -> str:
 
 def truncate(world: World, laptop: Laptop, chance: random.Random) -> str:
     """A file is cut short."""
-    return _damaged(world, chance, "truncated bundle", lambda raw: raw[: chance.randrange(len(raw))])
+    return _damaged(
+        world, chance, "truncated bundle", lambda raw: raw[: chance.randrange(len(raw))]
+    )
 
 
 def flip(world: World, laptop: Laptop, chance: random.Random) -> str:
@@ -92,7 +95,7 @@ def flip(world: World, laptop: Laptop, chance: random.Random) -> str:
     return _damaged(world, chance, "flipped bit", flipped)
 
 
-def _damaged(world: World, chance: random.Random, what: str, harm: object) -> str:
+def _damaged(world: World, chance: random.Random, what: str, harm: Callable[[bytes], bytes]) -> str:
     found = _file(world, chance)
     if found is None:
         return NOTHING
@@ -100,7 +103,7 @@ def _damaged(world: World, chance: random.Random, what: str, harm: object) -> st
     raw = path.read_bytes()
     if not raw:
         return NOTHING
-    path.write_bytes(harm(raw))  # type: ignore[operator]
+    path.write_bytes(harm(raw))
     world.hits[what] += 1
     return what
 
@@ -108,8 +111,8 @@ def _damaged(world: World, chance: random.Random, what: str, harm: object) -> st
 def foreign(world: World, laptop: Laptop, chance: random.Random) -> str:
     """Another farm's laptop exchanges over our carrier."""
     place = chance.choice(world.places)
-    other = Laptop("elsewhere", "Ann", world.folder / "elsewhere", "other machine",
-                   SimWall(f"{world.seed}/elsewhere/{world.hits['foreign bundle']}", world.moment))  # fmt: skip
+    wall = SimWall(f"{world.seed}/elsewhere/{world.hits['foreign bundle']}", world.moment)
+    other = Laptop("elsewhere", "Ann", world.folder / "elsewhere", "other machine", wall)
     other.keys.mkdir(parents=True, exist_ok=True)
 
     def exchange() -> None:
@@ -128,7 +131,9 @@ def rubbish(world: World, laptop: Laptop, chance: random.Random) -> str:
     """A carrier shows links, pipes, folders, empty files and files that only seem bundles."""
     folder = chance.choice(world.places).folder
     number = chance.randrange(1000)
-    (folder / f"zz{number}.bundle").write_bytes(b"HERDSYNC-BUNDLE\0" + bytes(chance.randrange(4000)))
+    (folder / f"zz{number}.bundle").write_bytes(
+        b"HERDSYNC-BUNDLE\0" + bytes(chance.randrange(4000))
+    )
     (folder / f"empty{number}.bundle").write_bytes(b"")
     for name, make in (("pipe.bundle", os.mkfifo), ("dir.bundle", os.mkdir)):
         if not (folder / name).exists():

@@ -16,6 +16,7 @@ from pathlib import Path
 
 import msgspec
 
+from herdsync.founding import recover
 from herdsync.log.entry import Entry
 from herdsync.merge.replica import Replica
 from tests.merge.dump import digest
@@ -34,7 +35,8 @@ STEPS: dict[str, Deed] = {
     "stock": stock, **KEEPERS_DEEDS, **PARTNERS_DEEDS, **CARRIERS_FATES, **LAPTOPS_FATES
 }  # fmt: skip
 WEIGHTS = {"record": 16, "amend": 16, "exchange": 20, "resolve": 8, "tie": 6, "stand": 8, "struck": 6,
-           "welcome": 2, "regroup": 8, "judge": 4, "newer": 3, "undo": 3, "batch": 2, "turn-back": 2}  # fmt: skip
+           "welcome": 2, "regroup": 8, "judge": 4, "newer": 3, "undo": 3,
+           "batch": 2, "turn-back": 2}  # fmt: skip
 ALWAYS = ("record", "exchange", "amend")
 FAULTS = frozenset((*CARRIERS_FATES, *LAPTOPS_FATES))
 
@@ -106,10 +108,11 @@ def _played(play: Play, folder: Path, thorough: bool) -> Outcome:
     with world.running():
         try:
             world.begin(play.places)
-            for at, (name, number) in enumerate(play.steps):
+            for name, number in play.steps:
+                at += 1
                 _step(world, name, number)
                 promises.look()
-            at = len(play.steps)
+            at += 1
             _heal(world, promises)
         except Exception as broken:
             fault = _sentence(broken)
@@ -148,25 +151,45 @@ def _heal(world: World, promises: Promises) -> None:
     meeting.folder.mkdir()
     world.places = [meeting]
     world.edges.no_links.clear()
+    for laptop in world.farms():
+        laptop.wall.wrong *= 0
+    _until_quiet(world)
+    while parted := _parted(world):
+        # Two who began again from the words, each unknown to the other, seal nothing to each other.
+        # Only the words open both: whoever lacks something begins again where all is.
+        begun = world.hits["step begin-again"]
+        if begun < 2 or world.hits["mended by the words"] > len(world.farms()):
+            _, lacking = parted[0]
+            raise Broken(f"P6: {parted[0][0].home.name} lacks {lacking} entries")
+        world.hits["mended by the words"] += 1
+        laptop = parted[0][0]
+        laptop.shut()
+        with world.at(laptop):
+            recover(laptop.folder, laptop.wall, world.words, meeting.folder,
+                    keeper=laptop.keeper, device=laptop.name)  # fmt: skip
+        _until_quiet(world)
+    promises.look()
+    if inside := _inside(world):
+        _alike(world, promises, inside)
+
+
+def _until_quiet(world: World) -> None:
     quiet = 0
     for _ in range(ROUNDS):
         before = [len(world.ids(one)) for one in world.farms()]
         for laptop in world.farms():
-            laptop.wall.wrong *= 0
-            world.attempt(laptop, lambda farm: farm.exchange(str(meeting.folder)))
+            world.attempt(laptop, lambda farm: farm.exchange(str(world.places[0].folder)))
         quiet = quiet + 1 if before == [len(world.ids(one)) for one in world.farms()] else 0
         if quiet == 2:
-            break
-    else:
-        raise Broken("P9: laptops that only exchange never come to rest")
-    promises.look()
-    inside = _inside(world)
-    every = frozenset().union(*(one.held for one in inside))
-    for one in inside:
-        if one.held != every:
-            raise Broken(f"P6: {one.home.name} lacks {len(every - one.held)} entries")
-    if inside:
-        _alike(world, promises, inside)
+            return
+    raise Broken("P9: laptops that only exchange never come to rest")
+
+
+def _parted(world: World) -> list[tuple[Laptop, int]]:
+    """The laptops in the farm that lack what another in it has, and how many entries."""
+    held = [(one, world.ids(one)) for one in _inside(world)]
+    every: frozenset[bytes] = frozenset().union(*(ids for _, ids in held))
+    return [(one, len(every - ids)) for one, ids in held if ids != every]
 
 
 def _inside(world: World) -> list[Laptop]:
@@ -178,18 +201,19 @@ def _inside(world: World) -> list[Laptop]:
     replica = Replica()
     replica.take(sorted(everything.values(), key=lambda entry: entry.order))
     members = replica.members().by_key
-    _count_what_was_met(world, replica)
     stores = [(one, one.opened()._store) for one in world.farms()]
     return [one for one, store in stores if store._key is not None and store.device in members]
 
 
-def _count_what_was_met(world: World, replica: Replica) -> None:
-    world.hits.update(met(list(replica.entries.values())))
-    world.hits["fork"] += len(replica.chains.branches())
-    world.hits["unreadable entry"] += len(replica.shelf.every_unread())
-    members = replica.members()
-    unvouched = {c.author.device for r in replica.shelf.every_record() for c in r.claims() if not c.vouched}
-    world.hits["removed laptop wrote on"] += len(unvouched & members.removed.keys())
+def _count_what_was_met(world: World, laptop: Laptop) -> None:
+    store = laptop.opened()._store
+    world.hits.update(met(list(store.entries(store.runs()))))
+    with store.reading() as view:
+        world.hits["fork"] += len(view.log.chains.branches())
+        world.hits["unreadable entry"] += len(view.shelf.every_unread())
+        claims = [claim for one in view.shelf.every_record() for claim in one.claims()]
+        unvouched = {claim.author.device for claim in claims if not claim.vouched}
+        world.hits["removed laptop wrote on"] += len(unvouched & view.members().removed.keys())
 
 
 def _alike(world: World, promises: Promises, inside: list[Laptop]) -> None:
@@ -207,13 +231,16 @@ def _alike(world: World, promises: Promises, inside: list[Laptop]) -> None:
                        farm.conflicts(every=True), farm.trail_all(), farm.settings()]  # fmt: skip
             told = [msgspec.json.encode(one) for one in answers]
             with farm._store.reading() as view:
-                promises.model(laptop, view.shelf, laptop.held, farm._store.entries(farm._store.runs()))
+                promises.model(
+                    laptop, view.shelf, laptop.held, list(farm._store.entries(farm._store.runs()))
+                )
                 world.tell(f"{laptop.home.name} ends with {digest(view.shelf)}")
         if first and told != first:
             names = ("due", "herd", "timers", "conflicts", "trail", "settings")
             differing = [n for n, a, b in zip(names, told, first, strict=True) if a != b]
             raise Broken(f"P4: two laptops with the same entries answer otherwise in {differing}")
         first = told
+    _count_what_was_met(world, inside[0])
     world.tell(f"{len(inside)} laptops hold {len(inside[0].held)} entries")
 
 
@@ -238,5 +265,3 @@ def shortened(play: Play, tell: Callable[[str], None] = lambda _: None) -> Outco
         if size == 1 and not shorter:
             return worst
         size = max(1, size // 2) if not shorter else size
-
-

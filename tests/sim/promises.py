@@ -16,8 +16,9 @@ from herdsync.merge.shelf import MemoryShelf, Shelf
 from herdsync.store import keyring
 from herdsync.store.view import View
 from tests.merge.dump import dump
-from tests.merge.test_promises import gives_no_reason, safe_state
-from tests.merge.test_slow_model import found_in, told
+from tests.merge.slow_model import Act
+from tests.merge.test_promises import gives_no_reason
+from tests.merge.test_slow_model import expected, found, told
 from tests.sim.deeds import ANIMALS
 from tests.sim.laptops import Laptop
 from tests.sim.slow_farm import SlowFarm
@@ -71,10 +72,10 @@ class Promises:
             known = self.world.packed.setdefault(id, packed)
             self._need(known == packed, "P3: an entry's bytes changed", laptop)
         for id in rows.keys() - laptop.held - self.world.before:
-            if id not in self.world.seen:
+            if id not in self.world.written_at:
                 entry = view.log.full(id)
                 assert entry is not None
-                self.world.seen[id] = laptop.home.name
+                self.world.written_at[id] = laptop.home.name
                 self._need(entry.header.device in own, "P10: an entry came from nowhere", laptop)
         secret = keyring.secret_of(laptop.farm._store.farm, laptop.farm._store.device)  # type: ignore[union-attr]
         if secret is not None:
@@ -116,7 +117,7 @@ class Promises:
         self, laptop: Laptop, view: View, ids: frozenset[bytes], entries: list[Entry]
     ) -> None:
         """P7: only an entry that gives its reason, or decides, shortens anything."""
-        safe = frozenset(safe_state(view.shelf))
+        safe = safe_state(view.shelf)
         news = [entry for entry in entries if entry.id not in laptop.held]
         if laptop.held and all(gives_no_reason(entry) for entry in news):
             self._need(laptop.safe <= safe, "P7: safety shrank without a reason", laptop)
@@ -149,12 +150,12 @@ class Promises:
         self._need(records == acts, "the slow model has other records", laptop)
         unread = {one.entry for one in shelf.every_unread()}
         self._need(unread == slow.odd, "the slow model cannot read others", laptop)
-        assert isinstance(shelf, Shelf)
         rules = {one.id: one.open for one in shelf.every_conflict() if one.kind == "rule"}
         closed = {id for id, is_open in rules.items() if not is_open}
         self._need(closed == rules.keys() & slow.accepted, "other rules are accepted", laptop)
-        found = {(k, f, who, is_open or k == "rule") for k, f, who, is_open in found_in(shelf)}  # type: ignore[arg-type]
-        self._need(found == slow.conflicts(), "the slow model finds other conflicts", laptop)
+        told_here = {found(one) for one in shelf.every_conflict()}
+        here = {(k, f, who, is_open or k == "rule") for k, f, who, is_open in told_here}
+        self._need(here == slow.conflicts(), "the slow model finds other conflicts", laptop)
 
     def _carriers(self) -> None:
         """P10: what a carrier holds tells nothing to who has no key."""
@@ -164,11 +165,25 @@ class Promises:
                     continue
                 path = place.folder / name
                 mark = f"{path}/{path.stat().st_size}/{path.stat().st_mtime_ns}"
-                if mark not in self.world.seen:
-                    self.world.seen[mark] = ""
+                if mark not in self.world.scanned:
+                    self.world.scanned.add(mark)
                     raw = path.read_bytes()
                     if any(one in raw for one in [*PLAIN, *self.world.secrets]):
                         raise Broken(f"P10: a carrier reads plain words in {name}")
+
+
+def safe_state(shelf: Shelf) -> frozenset[tuple[bytes, str, bytes]]:
+    """All that counts for safety: per record and field each value, per animal each dose of it."""
+    found = set()
+    for record in shelf.every_record():
+        for id in record.ids:
+            for name in record.field_names():
+                values = record.safety_values(name)
+                found |= {(id, name, canonical.encode(value)) for value in values}
+        if record.kind == "animal":
+            doses = [*shelf.naming(record.id, "dose"), *shelf.safety_only(record.id, "dose")]
+            found |= {(animal, "dose", id) for animal in record.ids for d in doses for id in d.ids}
+    return frozenset(found)
 
 
 def _whole(view: View) -> list[Entry]:
@@ -194,14 +209,6 @@ def _folded(entries: Iterable[Entry], chance: random.Random) -> MemoryShelf:
     return replica.shelf
 
 
-def _expected(slow: SlowFarm, act: object) -> dict[str, object]:
-    from tests.merge.test_slow_model import expected
-
-    told_of = expected(act)  # type: ignore[arg-type]
-    told_of["safety"] = {name: slow.safety(act, name) for name in act.registers()}  # type: ignore[attr-defined]
-    return told_of
-
-
-def encoded(value: object) -> bytes:
-    """One form for comparing answers."""
-    return canonical.encode(value)
+def _expected(slow: SlowFarm, act: Act) -> dict[str, object]:
+    safety = {name: slow.safety(act, name) for name in act.registers()}
+    return expected(act) | {"safety": safety}

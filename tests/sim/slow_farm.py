@@ -65,7 +65,7 @@ class SlowFarm(Rules):
     def _walk(self, steward: bytes, since: Entry | None, until: Entry | None) -> tuple[bytes, Any]:
         while True:
             for one in self._acts_in_office(steward, since, until):
-                to = one.body.payload.get("key")
+                to: bytes = one.body.payload.get("key", b"")
                 free = to in self.seats and to not in self.put_out and to != steward
                 if one.header.verb == "hand-over" and free:
                     steward, since = to, one
@@ -97,7 +97,7 @@ class SlowFarm(Rules):
     def saw(self, later: Entry, earlier: Entry) -> bool:
         """As the slow model walks, but each whole past only once."""
         if later.id not in self._pasts:
-            queue, past = [later.id], set()
+            queue, past = [later.id], set[bytes]()
             while queue:
                 id = queue.pop()
                 if id not in past and id in self.by_id:
@@ -108,7 +108,7 @@ class SlowFarm(Rules):
 
     def _count(self, one: Entry) -> None:
         verb, told = one.header.verb, one.body.payload
-        key = told.get("key")
+        key: bytes = told.get("key", b"")
         if verb == "admit" and key != self.recovery:
             self.seats.setdefault(key, Seat(told["keeper"], told["device"], told["role"]))
         elif key not in self.seats or key == one.header.device:
@@ -152,7 +152,7 @@ class SlowFarm(Rules):
 
     def _sort(self, one: Entry, verb: str, payload: dict[str, Any]) -> None:
         if verb == "resolve" and "of" not in payload:
-            accepted = payload.get("conflict")
+            accepted: bytes = payload.get("conflict", b"")
             need(isinstance(accepted, bytes) and len(accepted) == 32)
             need(isinstance(payload.get("because"), str))
             if self._may(one, verb, False):

@@ -61,7 +61,8 @@ class World:
     edges: Edges = field(default_factory=Edges)
     packed: dict[bytes, bytes] = field(default_factory=dict)
     secrets: set[bytes] = field(default_factory=set)
-    seen: dict[str, set[str]] = field(default_factory=dict)
+    written_at: dict[bytes, str] = field(default_factory=dict)
+    scanned: set[str] = field(default_factory=set)
     hits: Counter[str] = field(default_factory=Counter)
     trace: list[str] = field(default_factory=list)
     words: str = ""
