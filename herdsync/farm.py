@@ -2,7 +2,8 @@
 
 One call, one act: read what the keeper typed, check it, sign it, store it, merge it, answer. Looking
 never writes. Its parts: `acts.looking` (reading), `acts.reckoning` (sums), `acts.trading` (the trade),
-`acts.meeting` (exchange and admission), `acts.stewarding` (authority), `acts.vouching` (checks,
+`acts.acting` (writing), `acts.foreseeing` (trials), `acts.meeting` (exchange and admission),
+`acts.stewarding` (authority), `acts.papering` (papers), `acts.vouching` (checks,
 proofs, backups).
 """
 
@@ -11,7 +12,7 @@ from __future__ import annotations
 from pathlib import Path
 from types import TracebackType
 
-from herdsync.acts.acting import Acting
+from herdsync.acts.foreseeing import Foreseeing
 from herdsync.acts.meeting import Meeting
 from herdsync.acts.papering import Papering
 from herdsync.acts.stewarding import Stewarding
@@ -23,7 +24,7 @@ from herdsync.store.store import Store
 from herdsync.wall import Wall
 
 
-class Farm(Papering, Trading, Acting, Stewarding, Meeting, Vouching):
+class Farm(Papering, Trading, Foreseeing, Stewarding, Meeting, Vouching):
     """One farm on this device, open."""
 
     @classmethod

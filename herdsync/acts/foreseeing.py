@@ -1,0 +1,112 @@
+"""What a choice in a conflict would change: tried on the farm itself, then taken back whole.
+
+The trial is one transaction that is never committed, so what is foretold is what would be.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from herdsync.acts import composing
+from herdsync.acts.acting import Acting
+from herdsync.answers import DueLine, Hold
+from herdsync.merge.conflicts import PAIR, RULE, Conflict
+from herdsync.merge.payloads import DIFFERENT, SAME
+from herdsync.merge.shelf import Shelf
+from herdsync.projections.due import Rounds
+from herdsync.projections.farm_items import plan_in_force
+from herdsync.projections.herd import Herd
+from herdsync.projections.settings import settings_of
+
+SHOWN_MOST = 12
+
+
+class _TakenBack(Exception):
+    """Ends a trial; everything it wrote is undone with its transaction."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Account:
+    """What some animals need and may not do, by name."""
+
+    due: dict[str, DueLine]
+    holds: dict[tuple[str, str], Hold]
+
+
+class Foreseeing(Acting):
+    """Trials of choices."""
+
+    def consequences(self, conflict: str, *, take: str = "", same: bool = False) -> list[str]:
+        """What taking an account (or saying same, of a pair) would change in due work and holds.
+
+        Sentences, at most twelve; empty where nothing changes or the rule is only let stand. Raises
+        Refused as `resolve` would.
+        """
+        told: list[str] = []
+        try:
+            with self._writing() as (writing, typed):
+                found = self._open_conflict(writing, conflict)
+                if found.kind == RULE:
+                    return []
+                animals = _animals(writing.shelf, found)
+                before = self._account(writing.shelf, animals)
+                if found.kind == PAIR:
+                    a, b = (writing.shelf.get(one) for one in found.records)
+                    assert a is not None and b is not None, "a conflict's records are here"
+                    act = composing.tie(SAME if same else DIFFERENT, a, b, None)
+                else:
+                    act = self._resolution(writing, found, typed, take, None, False, "a trial")
+                writing.append(act)
+                writing.view.fold_in(writing.entries)
+                told = list(_changes(before, self._account(writing.shelf, animals)))
+                raise _TakenBack
+        except _TakenBack:
+            return told[:SHOWN_MOST]
+
+    def _account(self, shelf: Shelf, animals: list[bytes]) -> _Account:
+        herd = Herd(shelf, settings_of(shelf), self._wall.now())
+        rounds = Rounds(herd, plan_in_force(shelf, herd.look.settings).plan)
+        goats = [goat for one in animals if (goat := herd.goat(one)) is not None]
+        due = {line.id: line for goat in goats for line in rounds.of_goat(goat)}
+        holds = {(goat.name, hold.what): hold for goat in goats for hold in rounds.holds_of(goat)}
+        return _Account(due, holds)
+
+
+def _animals(shelf: Shelf, conflict: Conflict) -> list[bytes]:
+    """The animals a conflict's records are about or are."""
+    found: dict[bytes, None] = {}
+    for id in conflict.records:
+        record = shelf.get(id)
+        if record is None:
+            continue
+        if record.kind == "animal":
+            found[record.id] = None
+        for field in ("animal", "doe", "about"):
+            found.update(dict.fromkeys(v for v in record.values(field) if isinstance(v, bytes)))
+    return list(found)
+
+
+def _changes(before: _Account, after: _Account) -> Iterator[str]:
+    for key, hold in after.holds.items():
+        earlier = before.holds.get(key)
+        if earlier is None:
+            yield f"{key[0]}: {hold.what} until {hold.until or 'nobody knows when'}."
+        elif earlier.until != hold.until:
+            until = hold.until or "nobody knows when"
+            yield f"{key[0]}: {hold.what} until {until}, not {earlier.until or 'without an end'}."
+    for key, hold in before.holds.items():
+        if key not in after.holds:
+            yield f"{key[0]}: {hold.what} would end."
+    for id, line in after.due.items():
+        was = before.due.get(id)
+        if was is None:
+            yield f"{line.name}: '{line.work}' would be {line.state}, due {line.due or 'now'}."
+        elif (was.state, was.due) != (line.state, line.due):
+            yield (
+                f"{line.name}: '{line.work}' would be {line.state}, due {line.due}, "
+                f"not {was.state}, due {was.due}."
+            )
+    for id, line in before.due.items():
+        if id not in after.due:
+            yield f"{line.name}: '{line.work}' would no longer be asked for."
