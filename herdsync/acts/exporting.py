@@ -18,6 +18,7 @@ from herdsync.merge.replica import Replica
 from herdsync.papers import openlines, sheets
 from herdsync.papers.cells import Cell, written
 from herdsync.papers.outcomes import Exported, Imported, LineRefused
+from herdsync.papers.standard_out import Telling, collection, deleted, resources
 from herdsync.projections import moments
 from herdsync.projections.look import Look
 from herdsync.projections.settings import settings_of
@@ -134,6 +135,25 @@ class Exporting(Trading):
             lines = (sheets.record_line(record, answered) for record in records)
             write_pieces(file, openlines.lines_of(first, _entries(view, wanted), lines))
         return Exported("farm", {str(file): count})
+
+    @property
+    def scheme(self) -> str:
+        """The scheme under which this farm's ids are told to others."""
+        return f"org.herdsync.{text_id(self._store.farm)[:16]}"
+
+    def export_standard(self, file: Path) -> Exported:
+        """The farm in the words of ICAR-ADE JSON v1.3. Raises Refused where the file is there."""
+        lactations = self.milk_board(days=MILK_DAYS).lactations
+        with self._herd() as herd, self._looking() as (_, shelf):
+            telling = Telling(herd, self.scheme)
+            gone = [
+                record for record in shelf.every_record() if record.vouched and not record.stands
+            ]
+            gone.sort(key=lambda record: record.id)
+            found = [one for record in gone if (one := deleted(telling, record)) is not None]
+            told = [*resources(telling, lactations), *found]
+        write_pieces(file, collection(told))
+        return Exported("ade", {str(file): len(told)})
 
     def _wanted(self, view: View, as_of: datetime | None) -> set[bytes] | None:
         """The ids of the entries to tell; None for all."""

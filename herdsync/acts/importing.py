@@ -65,6 +65,15 @@ class Tally:
         if len(self.warnings) < TOLD_MOST:
             self.warnings.append(told)
 
+    def add(self, other: Tally) -> None:
+        """Count what another import came to as well."""
+        self.lines += other.lines
+        self.written += other.written
+        self.here += other.here
+        self.refused_lines += other.refused_lines
+        self.refused += other.refused[: TOLD_MOST - len(self.refused)]
+        self.warnings += other.warnings[: TOLD_MOST - len(self.warnings)]
+
 
 def nothing_to_tell(lines: int, written: int, refused: int) -> None:
     """Progress that nobody watches."""
@@ -86,16 +95,18 @@ class Importing(Door):
         *,
         dry_run: bool = False,
         progress: Progress = nothing_to_tell,
+        herd: Roll | None = None,
     ) -> Tally:
         """Write what stands of lines of one kind, tell what does not; with ``dry_run`` write nothing.
 
-        Lines about animals may name each other in any order. Raises Refused where nothing may be
-        written here, or where a herd of more than `ANIMALS_MOST` is in one file.
+        Lines about animals may name each other in any order; a ``herd`` given keeps whom they brought,
+        so that lines of other kinds may name them though nothing is written. Raises Refused where
+        nothing may be written here, or where a herd of more than `ANIMALS_MOST` is in one file.
         """
         tally = Tally()
         memo: dict[tuple[str, str], bytes] = {}
         every = iter(lines)
-        herd = Roll()
+        herd = Roll() if herd is None else herd
         if kind == ANIMAL.name:
             every = iter(self._animals(every, herd, tally))
         while batch := list(islice(every, _next_batch(tally.lines))):
@@ -120,12 +131,7 @@ class Importing(Door):
             batch_id = self._wall.entropy(RECORD_BYTES)
             for act in taking.take(batch):
                 writing.append(act, batch_id)
-        tally.lines += own.lines
-        tally.written += own.written
-        tally.here += own.here
-        tally.refused_lines += own.refused_lines
-        tally.refused += own.refused[: TOLD_MOST - len(tally.refused)]
-        tally.warnings += own.warnings[: TOLD_MOST - len(tally.warnings)]
+        tally.add(own)
 
     def _animals(self, lines: Iterator[Line], herd: Roll, tally: Tally) -> list[Line]:
         """The lines of animals that stand: none brought twice, every parent here or in the file."""

@@ -17,15 +17,25 @@ from herdsync.acts.importing import (
     unknown_parents,
 )
 from herdsync.acts.printing import Printing
+from herdsync.acts.roll import Roll
 from herdsync.acts.typed import Index
 from herdsync.faults import Refused
 from herdsync.kinds import kind_named
-from herdsync.kinds.kind import Kind
+from herdsync.kinds.ids import text_id
+from herdsync.log.entry import keyed_record_id
+from herdsync.merge.payloads import line_key
 from herdsync.papers.columns import Column, key_column, matched
 from herdsync.papers.lines import Line, sheet_lines
 from herdsync.papers.notebook import ORDERS
 from herdsync.papers.outcomes import ColumnRead, Imported
 from herdsync.papers.rows import Row, rows_of
+from herdsync.papers.standard_in import (
+    FILE_BYTES,
+    animal_key,
+    identities,
+    members_of,
+    standard_lines,
+)
 
 CHUNK_BYTES = 65_536
 
@@ -68,11 +78,41 @@ class Papering(Importing, Exporting, Printing):
         tally = self.take_lines(kind, lines, dry_run=dry_run, progress=progress)
         told = [f"{one.pairs['name']} is written as an animal outside the herd" for one in parents]
         tally.warnings[:0] = told
-        return _imported(file, spec, dry_run, tally, columns)
+        return _imported(file, kind, dry_run, tally, columns)
 
     def import_whole(self, file: Path) -> Imported:
         """Every entry of this farm's open text. Raises Refused where it is not whole, or another's."""
         return self.import_farm(file, lambda: chunks_of(file))
+
+    def import_standard(self, file: Path, *, dry_run: bool = False) -> Imported:
+        """Records from resources of ICAR-ADE JSON; each stands or is told why not. Raises Refused."""
+        members = members_of(_whole(file))
+        brought = {
+            one: text_id(keyed_record_id(self._store.farm, "animal", line_key(list(key))))
+            for one, key in identities(members).items()
+        }
+        zone, own = self.zone, self.scheme
+        with self._looking() as (_, shelf):
+
+            def whom(scheme: str, id: str) -> str:
+                if scheme == own:
+                    return id
+                key = line_key(list(animal_key(scheme, id)))
+                known = keyed_record_id(self._store.farm, "animal", key)
+                there = shelf.get(known) is not None
+                return text_id(known) if there else brought.get((scheme, id), id)
+
+            lines = list(standard_lines(members, whom, zone, own))
+        herd, tally = Roll(), Tally()
+        kinds = dict.fromkeys(["animal", *(line.kind for line in lines if not line.why)])
+        for line in lines:
+            if line.why:
+                tally.lines += 1
+                tally.refuse(line.number, line.why)
+        for kind in kinds:
+            own_lines = [line for line in lines if line.kind == kind and not line.why]
+            tally.add(self.take_lines(kind, own_lines, dry_run=dry_run, herd=herd))
+        return _imported(file, "ade", dry_run, tally, [])
 
     def _parents(self, lines: list[Line]) -> list[Line]:
         """A line for each parent that lines name and nobody knows."""
@@ -103,6 +143,16 @@ def chunks_of(file: Path) -> Iterator[bytes]:
         ) from fault
 
 
+def _whole(file: Path) -> bytes:
+    """A file's bytes, one more than may be read at most."""
+    held = bytearray()
+    for chunk in chunks_of(file):
+        held += chunk
+        if len(held) > FILE_BYTES:
+            break
+    return bytes(held)
+
+
 def _headings(rows: Iterator[Row], file: Path) -> tuple[str, ...]:
     first = next(rows, None)
     if first is None:
@@ -115,10 +165,10 @@ def _headings(rows: Iterator[Row], file: Path) -> tuple[str, ...]:
 
 
 def _imported(
-    file: Path, kind: Kind, dry_run: bool, tally: Tally, columns: list[Column]
+    file: Path, kind: str, dry_run: bool, tally: Tally, columns: list[Column]
 ) -> Imported:
     return Imported(
-        str(file), kind.name, dry_run, tally.lines, tally.written, tally.here,
+        str(file), kind, dry_run, tally.lines, tally.written, tally.here,
         tally.refused_lines, sorted(tally.refused, key=lambda one: one.line), tally.warnings,
         [ColumnRead(one.heading, one.field, one.unit) for one in columns],
     )  # fmt: skip

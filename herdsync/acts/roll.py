@@ -36,7 +36,8 @@ class Roll:
         self._brought = {}
         for id, line in lines:
             called = (*ANIMAL.names, *ANIMAL.marks)
-            words = {folded(line.pairs[one]) for one in called if one in line.pairs}
+            words = {folded(text_id(id))}
+            words |= {folded(line.pairs[one]) for one in called if one in line.pairs}
             if "tattoo_right" in line.pairs and "tattoo_left" in line.pairs:
                 words.add(folded(line.pairs["tattoo_right"] + line.pairs["tattoo_left"]))
                 words.discard(folded(line.pairs["tattoo_right"]))

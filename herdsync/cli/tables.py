@@ -26,8 +26,12 @@ from herdsync.papers.rows import ENCODINGS
 from herdsync.store.database import FILE
 
 SHOWN = 50
-FARM = "farm"
-WHOLE = {EVERYTHING: "a folder with a table of each", FARM: "the whole farm as open text"}
+FARM, STANDARD = "farm", "ade"
+WHOLE = {
+    EVERYTHING: "a folder with a table of each",
+    FARM: "the whole farm as open text",
+    STANDARD: "animals and acts as ICAR-ADE JSON v1.3",
+}
 EVERY_LINES = 10_000
 
 
@@ -45,7 +49,7 @@ def complete_what(
 @click.argument("file", type=click.Path(path_type=Path), required=False)
 @click.option("--as-of", metavar="MOMENT", help="Of the farm: only what was written by then.")
 def export(asked: Asked, what: str, file: Path | None, as_of: str | None) -> None:
-    """WHAT is a kind of record, a view, 'all' (a folder of tables), or 'farm' (everything, JSON lines).
+    """WHAT is a kind, a view, 'all' (a folder of tables), 'farm' (everything, JSON lines), or 'ade'.
 
     Without FILE: list what there is.
     """
@@ -60,6 +64,8 @@ def export(asked: Asked, what: str, file: Path | None, as_of: str | None) -> Non
         file = file.expanduser()
         if what == FARM:
             done = farm.export_farm(file, _moment(as_of, farm.zone, farm.moment()))
+        elif what == STANDARD:
+            done = farm.export_standard(file)
         elif what == EVERYTHING:
             done = farm.export_tables(file)
         else:
@@ -80,7 +86,9 @@ def told_export(done: Exported) -> Iterator[str]:
 
 @verb("import")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
-@click.option("--kind", shell_complete=complete_kind, help="The kind of record a line is.")
+@click.option(
+    "--kind", shell_complete=complete_kind, help="What a line is; 'ade' for ICAR-ADE JSON."
+)
 @click.option("--match", multiple=True, metavar="HEADING=FIELD", help="Which column is which.")
 @click.option("--unit", multiple=True, metavar="FIELD=UNIT", help="The unit of bare numbers.")
 @click.option("--dates", type=click.Choice(ORDERS), help="Order of day and month.")
@@ -99,6 +107,11 @@ def import_(
     if is_open_farm(next(chunks_of(file), b"")):
         whole = _whole(asked, file)
         asked.answer(whole, told_import(whole))
+        return
+    if kind == STANDARD:
+        with asked.farm() as farm:
+            told = farm.import_standard(file, dry_run=dry_run)
+        asked.answer(told, told_import(told))
         return
     if not kind:
         raise Refused("Nothing says what its lines are.", "Say --kind animal, --kind weighing, ...")

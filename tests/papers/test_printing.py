@@ -5,7 +5,7 @@ from __future__ import annotations
 import subprocess
 from pathlib import Path
 
-import pypdfium2
+import pypdfium2  # type: ignore[import-untyped]
 import pytest
 
 from herdsync.farm import Farm
