@@ -50,7 +50,7 @@ class Setback(Struct, frozen=True):
 
 
 class Exchanged(Struct, frozen=True):
-    """What one exchange moved."""
+    """What one exchange moved; ``only_here``: entries that no other laptop is known to have yet."""
 
     sent: int
     received: int
@@ -58,6 +58,15 @@ class Exchanged(Struct, frozen=True):
     refused: list[Setback]
     conflicts: int
     joined: str = ""
+    only_here: int = 0
+
+
+class Visited(Struct, frozen=True):
+    """Another laptop called over the network: who, and what moved, or why it was refused."""
+
+    who: str
+    why: str
+    moved: Exchanged | None
 
 
 class Recorded(Struct, frozen=True, omit_defaults=True):
@@ -245,7 +254,13 @@ class TrailLine(Struct, frozen=True):
 
 
 class DeviceLine(Struct, frozen=True):
-    """One device of the farm as this one knows it."""
+    """One device of the farm as this one knows it.
+
+    Of another one: ``heard`` is its own clock when last heard, ``known_here`` the same where everything
+    it then had is here, ``lacks`` how many entries here it is not known to have, ``address`` where it last
+    answered. Of this one: ``only_here`` counts entries that no other laptop is known to have, ``left``
+    those of them that lie sealed on a carrier; with none it is safe to lose this laptop.
+    """
 
     device: str
     keeper: str
@@ -257,6 +272,11 @@ class DeviceLine(Struct, frozen=True):
     key: str
     branches: int = 1
     known_here: str = ""
+    heard: str = ""
+    lacks: int = 0
+    only_here: int = 0
+    left: int = 0
+    address: str = ""
 
 
 class Verified(Struct, frozen=True):

@@ -15,7 +15,7 @@ from herdsync.acts.exporting import checked, take_farm
 from herdsync.acts.papering import chunks_of
 from herdsync.acts.stewarding import device_named
 from herdsync.exchange import doorstep, lifeline, pairing
-from herdsync.exchange.folder import Folder
+from herdsync.exchange.carriers import Memory, opened
 from herdsync.exchange.taking import Taking
 from herdsync.farm import Farm
 from herdsync.faults import Refused
@@ -101,7 +101,9 @@ def found(
     return answers.Founded(text_id(founding.id), text_id(key.public), words_of(entropy))
 
 
-def join(folder: Path, wall: Wall, carrier: Path, *, keeper: str, device: str) -> answers.Joining:
+def join(
+    folder: Path, wall: Wall, carrier: Path | str, *, keeper: str, device: str
+) -> answers.Joining:
     """Ask to join the farm whose steward reads ``carrier``; the code is read out to the steward.
 
     Asking again before the answer keeps the request and its code. Raises Refused.
@@ -116,11 +118,12 @@ def join(folder: Path, wall: Wall, carrier: Path, *, keeper: str, device: str) -
         asked_ms = int(wall.now().timestamp() * 1000)
         pending = pairing.pend(keeper, device, asked_ms, wall.entropy)
         keep_pending(folder, pending.encode())
-    name = doorstep.leave_request(carrier, pending, wall.entropy)
+    with opened(str(carrier), Memory(), wall.entropy) as there:
+        name = doorstep.leave_request(there.carrier, pending)
     return answers.Joining(name, pairing.code_of(pending.secret))
 
 
-def exchange_joining(folder: Path, wall: Wall, carrier: Path) -> answers.Exchanged | None:
+def exchange_joining(folder: Path, wall: Wall, carrier: Path | str) -> answers.Exchanged | None:
     """The first exchange of a laptop that asked to join: take the welcome, then everything there.
 
     None where this laptop never asked for a farm in ``folder``. Raises Refused while nobody has
@@ -130,7 +133,8 @@ def exchange_joining(folder: Path, wall: Wall, carrier: Path) -> answers.Exchang
     if told is None or (folder / FILE).exists():
         return None
     pending = pairing.Pending.decode(told)
-    answer = doorstep.find_welcome(carrier, pending, wall.entropy)
+    with opened(str(carrier), Memory(), wall.entropy) as there:
+        answer = doorstep.find_welcome(there.carrier, pending)
     if answer.welcome is None:
         why = "; ".join(f"{one.what}: {one.why}" for one in answer.refused)
         raise Refused(
@@ -141,7 +145,8 @@ def exchange_joining(folder: Path, wall: Wall, carrier: Path) -> answers.Exchang
     secret = Secret(welcome.farm, pending.sign_seed, pending.seal_seed)
     Store.create(folder, welcome.founding, secret).close()
     drop_pending(folder)
-    doorstep.withdraw_request(carrier, pending, wall.entropy)
+    with opened(str(carrier), Memory(), wall.entropy) as there:
+        doorstep.withdraw_request(there.carrier, pending)
     with Farm.open(folder, wall) as farm:
         moved = farm.exchange(str(carrier))
         return answers.Exchanged(
@@ -153,7 +158,7 @@ def recover(
     folder: Path,
     wall: Wall,
     words: str,
-    carrier: Path,
+    carrier: Path | str,
     *,
     keeper: str,
     device: str,
@@ -168,26 +173,26 @@ def recover(
     _check_name("device", device)
     recovery = recovery_key(entropy_of(words))
     there = (folder / FILE).exists()
-    folder_carrier = Folder(carrier, wall.entropy)
-    if there:
-        store = Store(folder)
-        farm = store.farm
-    else:
-        founding = lifeline.find(folder_carrier, recovery, carrier)
-        farm = founding.id
-    secret = Secret(farm, wall.entropy(SEED_BYTES), wall.entropy(SEED_BYTES))
-    if not there:
-        store = Store.create(folder, founding, secret)
-    try:
-        members = store.members()
-        if members.recovery != recovery.public:
-            raise Refused("These words rule another farm.", "Use the sheet of this farm.")
-        Taking(folder_carrier, _Recovering(store, recovery)).run(folder_carrier.names().names)
-        removed = _begin_again(store, recovery, secret, wall, keeper, device, remove)
-    finally:
-        store.close()
-    with Farm.open(folder, wall) as opened:
-        moved = opened.exchange(str(carrier))
+    with opened(str(carrier), Memory(), wall.entropy) as found:
+        if there:
+            store = Store(folder)
+            farm = store.farm
+        else:
+            founding = lifeline.find(found.carrier, recovery, Path(carrier))
+            farm = founding.id
+        secret = Secret(farm, wall.entropy(SEED_BYTES), wall.entropy(SEED_BYTES))
+        if not there:
+            store = Store.create(folder, founding, secret)
+        try:
+            members = store.members()
+            if members.recovery != recovery.public:
+                raise Refused("These words rule another farm.", "Use the sheet of this farm.")
+            Taking(found.carrier, _Recovering(store, recovery)).run(found.carrier.names())
+            removed = _begin_again(store, recovery, secret, wall, keeper, device, remove)
+        finally:
+            store.close()
+    with Farm.open(folder, wall) as begun:
+        moved = begun.exchange(str(carrier))
     return answers.Recovered(text_id(farm), text_id(secret.key().public), removed, moved.received)
 
 

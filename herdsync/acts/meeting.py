@@ -1,57 +1,41 @@
-"""The door's third half: exchange with partners, and who may take part."""
+"""The door's third half: who may take part, and what is known of each laptop."""
 
 from __future__ import annotations
 
-import contextlib
-from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import msgspec
 
 from herdsync import answers
-from herdsync.acts.door import Door
+from herdsync.acts.exchanging import Exchanging
 from herdsync.acts.stewarding import ROLES, steward_words
-from herdsync.exchange import doorstep, lifeline
-from herdsync.exchange.bundles import exchange_folder
-from herdsync.exchange.folder import Folder
+from herdsync.exchange import doorstep
+from herdsync.exchange.carriers import opened
 from herdsync.exchange.pairing import Request
-from herdsync.faults import BadBytes, Fault, Refused
+from herdsync.exchange.witness import Witness, witness
+from herdsync.faults import BadBytes, Refused
 from herdsync.kinds.ids import text_id
 from herdsync.log.entry import AUTHORITY, CRITICAL, Entry
 from herdsync.log.trust import ADMIT, MEMBERSHIP, Role, admitting_of
 from herdsync.log.writer import Act
 from herdsync.projections.moments import clock_text
 from herdsync.projections.settings import settings_of
+from herdsync.store.view import View
 
 # What stands in place of a role for a device that was put out.
 REMOVED = "removed"
 
 
-class Meeting(Door):
-    """Exchange and admission."""
-
-    def exchange(self, carrier: str) -> answers.Exchanged:
-        """Take what a folder or stick brings and leave there what it lacks. Raises Refused."""
-        clock = int(self._wall.now().timestamp() * 1000)
-        moved = exchange_folder(Path(carrier), self._store, clock, self._wall.entropy)
-        self._leave_lifeline(Path(carrier))
-        with self._looking() as (_, shelf):
-            conflicts = sum(one.open for one in shelf.every_conflict())
-        return answers.Exchanged(
-            moved.sent, moved.received, moved.unvouched, moved.refused, conflicts
-        )
-
-    def _leave_lifeline(self, folder: Path) -> None:
-        # A carrier that cannot be written was told of already; the lifeline waits for another.
-        with contextlib.suppress(Fault):
-            lifeline.leave(Folder(folder, self._wall.entropy), self._founding())
+class Meeting(Exchanging):
+    """Who may take part."""
 
     def admit(self, carrier: str, code: str = "", role: str = "keeper") -> answers.Admission:
         """Who asks to join on a carrier; with their ``code``, let them in and leave what they need.
 
         Raises Refused where the code is wrong, the role unknown or this device is not the steward.
         """
-        folder = Path(carrier)
-        asked = doorstep.requests_in(folder, self._wall.entropy)
+        with opened(carrier, self._store, self._wall.entropy) as there:
+            asked = doorstep.requests_in(there.carrier)
         members = self._store.members().by_key
         waiting = [one for one in asked.requests if one.asking.key not in members]
         if not code:
@@ -61,9 +45,10 @@ class Meeting(Door):
         self._refuse_unless_steward()
         fitting = doorstep.proven(asked.requests, code, self._store)
         founding = self._founding()
-        for request in fitting:
-            admission = self._admission(request, ROLES[role])
-            doorstep.leave_welcome(folder, request, code, founding, admission, self._wall.entropy)
+        admissions = [(one, self._admission(one, ROLES[role])) for one in fitting]
+        with opened(carrier, self._store, self._wall.entropy) as there:
+            for request, admission in admissions:
+                doorstep.leave_welcome(there.carrier, request, code, founding, admission)
         self.exchange(carrier)
         admitted = {one.id for one in fitting}
         return answers.Admission(
@@ -92,12 +77,6 @@ class Meeting(Door):
                 raise Refused(f"The request cannot be taken: {fault}", "Join again.") from fault
             return entry.id
 
-    def _founding(self) -> Entry:
-        with self._store.reading() as view:
-            founding = view.log.full(self._store.farm)
-        assert founding is not None, "a farm begins with its founding entry"
-        return founding
-
     def _refuse_unless_steward(self) -> None:
         members = self._store.members()
         if members.steward != self._store.device:
@@ -117,27 +96,36 @@ class Meeting(Door):
         with self._store.reading() as view:
             members = view.members()
             zone = settings_of(view.shelf).zone
-            lines = []
-            for key, known in members.known.items():
-                member = members.by_key.get(key, known)
-                chains = view.log.chains.of_device(key)
-                newest = max(
-                    (view.log.full(chain.tip) for chain in chains), key=_clock, default=None
-                )
-                lines.append(
-                    answers.DeviceLine(
-                        device=member.device,
-                        keeper=member.keeper,
-                        role=REMOVED if key in members.removed else member.role,
-                        steward=key == members.steward,
-                        this=key == self._store.device,
-                        entries=sum(chain.tip_sequence - chain.split for chain in chains),
-                        last_recorded=clock_text(newest.header.clock, zone) if newest else "",
-                        key=text_id(key),
-                        branches=max(1, len(chains)),
-                    )
-                )
+            known = witness(self._store)
+            lines = [self._device(view, key, zone, known) for key in members.known]
         return sorted(lines, key=lambda line: (not line.steward, line.keeper, line.key))
+
+    def _device(self, view: View, key: bytes, zone: ZoneInfo, known: Witness) -> answers.DeviceLine:
+        members = view.members()
+        member = members.by_key.get(key, members.known[key])
+        chains = view.log.chains.of_device(key)
+        newest = max((view.log.full(chain.tip) for chain in chains), key=_clock, default=None)
+        this = key == self._store.device
+        clock, frontier = self._store.last_heard().get(key, (0, []))
+        heard = clock_text(clock, zone) if frontier else ""
+        whole = all(view.log.place_of(tip) is not None for _, _, tip in frontier)
+        return answers.DeviceLine(
+            device=member.device,
+            keeper=member.keeper,
+            role=REMOVED if key in members.removed else member.role,
+            steward=key == members.steward,
+            this=this,
+            entries=sum(chain.tip_sequence - chain.split for chain in chains),
+            last_recorded=clock_text(newest.header.clock, zone) if newest else "",
+            key=text_id(key),
+            branches=max(1, len(chains)),
+            known_here=heard if whole else "",
+            heard=heard,
+            lacks=known.lacks.get(key, 0),
+            only_here=known.only_here if this else 0,
+            left=known.left if this else 0,
+            address=self.addresses().get(key.hex(), ""),
+        )
 
 
 def _clock(entry: Entry | None) -> int:

@@ -18,10 +18,17 @@ class Shelf(Struct, frozen=True):
 
     names: list[str]
     notes: list[str]
+    # Where asking for each file's end would be a journey of its own, the sizes as the listing told them.
+    sizes: dict[str, int] = {}
 
 
 class Carrier(Protocol):
-    """A folder, a stick, a depot. Everything but ``names`` raises BadBytes where a file cannot be read."""
+    """A folder, a stick, a depot. Everything but ``names`` raises BadBytes where a file cannot be read.
+
+    ``what`` is the word for it in a sentence: the folder, the depot.
+    """
+
+    what: str
 
     def names(self) -> Shelf:
         """The files worth looking at. Raises Refused where the carrier is not there at all."""
@@ -40,3 +47,6 @@ class Carrier(Protocol):
 
         Raises Refused where the carrier cannot be written; nothing half-written is left under ``name``.
         """
+
+    def remove(self, name: str) -> None:
+        """Take a file of one's own away; that it is gone already, or cannot be, is no fault."""

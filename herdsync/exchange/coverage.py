@@ -6,7 +6,7 @@ into chains differently. Must not read or write any carrier.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from herdsync.exchange.ledger import Ledger
 from herdsync.store.carried import Run, Sighting
@@ -14,38 +14,68 @@ from herdsync.store.carried import Run, Sighting
 Span = tuple[int, int]
 
 
+class Coverage:
+    """What the bundles added so far hold of one laptop's log, chain by chain."""
+
+    def __init__(self, ledger: Ledger) -> None:
+        self._ledger = ledger
+        self._runs = {run.chain: run for run in ledger.runs()}
+        # Per chain the spans held: apart from each other, ascending.
+        self._held: dict[int, list[Span]] = {}
+
+    def add(self, sighting: Sighting) -> bool:
+        """Count a bundle in; answers whether it holds anything that those before it do not."""
+        news = False
+        for last, count in sighting.ids:
+            for chain, span in self._spans(last, count):
+                merged = _merged(self._held.get(chain, []), span)
+                news = news or merged != self._held.get(chain)
+                self._held[chain] = merged
+        return news
+
+    def missing(self) -> list[Run]:
+        """The runs of stored entries that no bundle added holds."""
+        return [
+            Run(run.device, run.chain, first, last)
+            for run in self._runs.values()
+            for first, last in _gaps(run, self._held.get(run.chain, []))
+        ]
+
+    def _spans(self, last: bytes, count: int) -> Iterator[tuple[int, Span]]:
+        """A bundle's run on its chain and on those its chain branched from."""
+        place = self._ledger.place_of(last)
+        while place is not None and count > 0:
+            run = self._runs[place.chain]
+            first = max(run.first, place.sequence - count + 1)
+            yield place.chain, (first, place.sequence)
+            count -= place.sequence - first + 1
+            before = Run(run.device, run.chain, run.first, run.first)
+            place = self._ledger.place_of(self._ledger.previous_of(before)) if count > 0 else None
+
+
 def uncovered(ledger: Ledger, present: Iterable[Sighting], readers: set[bytes]) -> list[Run]:
     """The runs of stored entries that no bundle in ``present`` sealed to all ``readers`` (tags) holds."""
-    runs = {run.chain: run for run in ledger.runs()}
-    held: dict[int, list[Span]] = {}
+    coverage = Coverage(ledger)
     for sighting in present:
         if readers <= set(sighting.recipients):
-            for last, count in sighting.ids:
-                _mark(ledger, runs, held, last, count)
-    missing: list[Run] = []
-    for run in runs.values():
-        gaps = _gaps(run, held.get(run.chain, []))
-        missing.extend(Run(run.device, run.chain, first, end) for first, end in gaps)
-    return missing
+            coverage.add(sighting)
+    return coverage.missing()
 
 
-def _mark(
-    ledger: Ledger, runs: dict[int, Run], held: dict[int, list[Span]], last: bytes, count: int
-) -> None:
-    """Note a bundle's run as held, on its chain and on those its chain branched from."""
-    place = ledger.place_of(last)
-    while place is not None and count > 0:
-        chain = runs[place.chain]
-        first = max(chain.first, place.sequence - count + 1)
-        held.setdefault(place.chain, []).append((first, place.sequence))
-        count -= place.sequence - first + 1
-        before = Run(chain.device, chain.chain, chain.first, chain.first)
-        place = ledger.place_of(ledger.previous_of(before)) if count > 0 else None
+def _merged(held: list[Span], span: Span) -> list[Span]:
+    """The spans with one more, those that touch each other joined."""
+    first, last = span
+    before = [one for one in held if one[1] < first - 1]
+    after = [one for one in held if one[0] > last + 1]
+    touching = held[len(before) : len(held) - len(after)]
+    if touching:
+        first, last = min(first, touching[0][0]), max(last, touching[-1][1])
+    return [*before, (first, last), *after]
 
 
-def _gaps(run: Run, held: list[Span]) -> Iterable[Span]:
+def _gaps(run: Run, held: list[Span]) -> Iterator[Span]:
     at = run.first
-    for first, last in sorted(held):
+    for first, last in held:
         if first > at:
             yield at, first - 1
         at = max(at, last + 1)

@@ -51,6 +51,8 @@ _NO_FOLDER_SYNC = {
 class Folder:
     """One folder as a carrier. ``entropy`` answers so many random bytes, for temporary names."""
 
+    what = "the folder"
+
     def __init__(self, path: Path, entropy: Callable[[int], bytes]) -> None:
         self.path = path
         self._entropy = entropy

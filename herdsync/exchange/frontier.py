@@ -83,7 +83,7 @@ def answering(ledger: Ledger, wants: list[Want]) -> tuple[list[Run], list[bytes]
     spans: dict[int, tuple[int, int]] = {}
     astray: list[bytes] = []
     for want in wants:
-        path = _path(ledger, runs, want.tip)
+        path = path_to(ledger, runs, want.tip)
         known = _known_on(ledger, runs, path, want.haves)
         if known is None and want.haves and not want.anyway:
             astray.append(want.tip)
@@ -101,7 +101,7 @@ def answering(ledger: Ledger, wants: list[Want]) -> tuple[list[Run], list[bytes]
     return told, astray
 
 
-def _path(ledger: Ledger, runs: dict[int, Run], tip: bytes) -> dict[int, int]:
+def path_to(ledger: Ledger, runs: dict[int, Run], tip: bytes) -> dict[int, int]:
     """The chains that lead to a tip, newest first, each with the last sequence on the way."""
     path: dict[int, int] = {}
     place = ledger.place_of(tip)
@@ -120,7 +120,7 @@ def _known_on(
     found: tuple[int, int] | None = None
     for have in haves:
         # What it has may lie on another branch: the path is then known up to where they part.
-        for chain, reach in _path(ledger, runs, have).items():
+        for chain, reach in path_to(ledger, runs, have).items():
             shared = min(reach, path.get(chain, -1))
             if shared >= 0 and (found is None or shared > found[1]):
                 found = chain, shared

@@ -15,10 +15,11 @@ from herdsync.exchange.frontier import Tip, tips_of
 from herdsync.exchange.ledger import Ledger
 from herdsync.exchange.load import Load, fill
 from herdsync.exchange.names import bundle_name, sighting_of
+from herdsync.exchange.packing import pack_own
 from herdsync.exchange.sealing import recipient_tag, sound_seal_keys
 from herdsync.faults import Refused
 from herdsync.log.limits import FORMAT_VERSION
-from herdsync.store.carried import Sighting
+from herdsync.store.carried import Run, Sighting
 
 NAME_TRIES = 1_000
 
@@ -33,53 +34,59 @@ class Leaving:
         self._ledger = ledger
         self._clock_ms = clock_ms
         self._entropy = entropy
+        self._readers = sound_seal_keys(ledger.members().recipients())
+        self._tags = {recipient_tag(ledger.farm, one) for one in self._readers}
+        self._names: set[str] = set()
         self.sent = 0
         self.refused: list[Setback] = []
 
     def run(self, present: list[Sighting], names: set[str]) -> None:
-        """Write as many bundles as it takes; the first that cannot be written ends it."""
+        """Write as many bundles as it takes; the first that cannot be written ends it.
+
+        ``names`` are those that are taken there, folded to lower case.
+        """
         ledger = self._ledger
-        members = ledger.members()
-        if ledger.key.public not in members.by_key:
+        if ledger.key.public not in ledger.members().by_key:
             return
-        readers = sound_seal_keys(members.recipients())
-        tags = {recipient_tag(ledger.farm, one) for one in readers}
-        missing = uncovered(ledger, present, tags)
-        if not missing:
-            return
-        tips = tips_of(ledger)
-        space = bundle.room(len(readers), len(tips))
+        self._names = names
         try:
-            for load in fill(ledger.entries(missing), space):
-                self._leave(load, tips, readers, names)
+            left = self._leave_all(uncovered(ledger, present, self._tags))
+            self.sent = sum(count for one in left for _, count in one.ids)
+            pack_own(self._carrier, ledger, [*present, *left], self._tags, self._leave_all)
         except _Unwritable as fault:
             self.refused.append(Setback("writing there", str(fault)))
 
-    def _leave(self, load: Load, tips: list[Tip], readers: list[bytes], names: set[str]) -> None:
+    def _leave_all(self, missing: list[Run]) -> list[Sighting]:
+        """The bundles that now hold these runs."""
+        if not missing:
+            return []
+        tips = tips_of(self._ledger)
+        space = bundle.room(len(self._readers), len(tips))
+        loads = fill(self._ledger.entries(missing), space)
+        return [self._leave(load, tips) for load in loads]
+
+    def _leave(self, load: Load, tips: list[Tip]) -> Sighting:
         ledger = self._ledger
         device = ledger.key.public
         for _ in range(NAME_TRIES):
             number = ledger.take_bundle_number()
             name = bundle_name(ledger.farm, device, number)
-            if name in names:
+            if name in self._names:
                 continue
             said = bundle.Statement(
                 ledger.farm, device, number, FORMAT_VERSION, tips, self._clock_ms
             )
-            raw = self._written(load, said, readers, name)
+            raw = self._written(load, said, name)
             if raw is not None:
-                tags = sorted(recipient_tag(ledger.farm, one) for one in readers)
-                ledger.remember(sighting_of(name, raw, said, tags, load.ids))
-                self.sent += len(load.pieces)
-                return
+                sighting = sighting_of(name, raw, said, sorted(self._tags), load.ids)
+                ledger.remember(sighting)
+                return sighting
         raise _Unwritable(f"The next {NAME_TRIES:,} names for a bundle are all taken there.")
 
-    def _written(
-        self, load: Load, said: bundle.Statement, readers: list[bytes], name: str
-    ) -> bytes | None:
+    def _written(self, load: Load, said: bundle.Statement, name: str) -> bytes | None:
         """The bundle's bytes once they are there; None where another file has the name."""
         try:
-            raw = bundle.write(load, said, readers, self._ledger.key, self._entropy)
+            raw = bundle.write(load, said, self._readers, self._ledger.key, self._entropy)
             return raw if self._carrier.create(name, raw) else None
         except Refused as fault:
             raise _Unwritable(str(fault)) from fault

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from herdsync.answers import Setback
 from herdsync.exchange import bundle
-from herdsync.exchange.carrier import Carrier
+from herdsync.exchange.carrier import Carrier, Shelf
 from herdsync.exchange.ledger import Ledger
 from herdsync.exchange.lid import HEAD_BYTES, peek
 from herdsync.exchange.names import (
@@ -40,20 +40,21 @@ class Taking:
         self.received = 0
         self.unvouched = 0
 
-    def run(self, names: list[str]) -> None:
+    def run(self, shelf: Shelf) -> None:
         """Read until nothing more finds its place: one bundle may bring what another builds on."""
-        pending = self._unknown(names)
+        pending = self._unknown(shelf)
         before = -1
         while pending and before != self.received + len(self.present):
             before = self.received + len(self.present)
             pending = [name for name in pending if not self._done(name)]
 
-    def _unknown(self, names: list[str]) -> list[str]:
+    def _unknown(self, shelf: Shelf) -> list[str]:
         """The names to look into, in the order their numbers suggest; the rest was taken before."""
         pending: list[str] = []
-        for name in names:
+        for name in shelf.names:
             try:
-                end = self._carrier.tail(name)
+                listed = shelf.sizes.get(name)
+                end = (listed, None) if listed is not None else self._carrier.tail(name)
             except BadBytes as fault:
                 if named_as_bundle(name):
                     self._refuse(name, fault)

@@ -40,16 +40,21 @@ class LogTable:
         self.refresh()
 
     def refresh(self) -> None:
-        """Read chains and contacts anew, for someone else may have written since."""
+        """Read what someone else may have written since: chains anew, of contacts those that came."""
         rows = self._db.execute("SELECT * FROM chain").fetchall()
         if any(part is None for row in rows for place, part in enumerate(row) if place != 2):
             raise damaged("what is kept of a device's log has gaps")
         chains = [Chain(*row) for row in rows]
-        contacts = self._db.execute(
-            "SELECT chain, seq, other, reach FROM contact ORDER BY chain, seq"
-        )
-        self.chains = Chains(self.place_of)
-        self.chains.restore(chains, [Contact(*row) for row in contacts])
+        contacts: list[Contact] = []
+        for chain in chains:
+            # A chain only grows, and what its writer had seen at an entry never changes.
+            earlier = self.chains.all.get(chain.number)
+            since = earlier.tip_sequence if earlier is not None else -1
+            if since < chain.tip_sequence:
+                sql = "SELECT * FROM contact WHERE chain = ? AND seq > ? ORDER BY seq"
+                news = self._db.execute(sql, (chain.number, since))
+                contacts += [Contact(*row) for row in news]
+        self.chains.restore(chains, contacts)
 
     def place_of(self, id: bytes) -> Known | None:
         """Where a stored entry stands, or None."""

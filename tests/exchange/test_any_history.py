@@ -29,6 +29,8 @@ FOUNDING = founding_of("house")
 class Depot:
     """A carrier in memory."""
 
+    what = "the depot"
+
     def __init__(self) -> None:
         self.files: dict[str, bytes] = {}
 
@@ -49,6 +51,9 @@ class Depot:
 
     def create(self, name: str, data: bytes) -> bool:
         return self.files.setdefault(name, data) is data
+
+    def remove(self, name: str) -> None:
+        self.files.pop(name, None)
 
     def pick(self, number: int) -> str | None:
         names = sorted(self.files)

@@ -279,15 +279,15 @@ def test_another_farms_files_are_left_alone(laptop: Maker, stick: Path, tmp_path
 
 def test_requests_and_welcomes_beside_bundles_are_no_fault(laptop: Maker, stick: Path) -> None:
     house, barn = farm(laptop, "house", "barn")
-    entropy = entropy_of("pairing")
-    pending = pairing.pend("Jun", "shed", 0, entropy)
-    doorstep.leave_request(stick, pending, entropy)
-    (request,) = doorstep.requests_in(stick, entropy).requests
+    pending = pairing.pend("Jun", "shed", 0, entropy_of("pairing"))
+    at = Folder(stick, entropy_of("names"))
+    doorstep.leave_request(at, pending)
+    (request,) = doorstep.requests_in(at).requests
     code = pairing.code_of(pending.secret)
-    doorstep.leave_welcome(stick, request, code, FOUNDING, bytes(32), entropy)
+    doorstep.leave_welcome(at, request, code, FOUNDING, bytes(32))
     assert meet(house, stick) == Moved(2, 0, 0, [])
     assert meet(barn, stick) == Moved(0, 1, 0, [])
-    assert doorstep.find_welcome(stick, pending, entropy).refused == []
+    assert doorstep.find_welcome(at, pending).refused == []
 
 
 def test_a_write_protected_medium_is_still_read(

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from herdsync.exchange import doorstep, pairing
+from herdsync.exchange.folder import Folder
 from herdsync.exchange.pairing import Pending, Request
 from herdsync.faults import BadBytes, Fault, Refused
 from herdsync.log import canonical
@@ -201,47 +202,47 @@ def test_what_a_laptop_keeps_while_it_waits_comes_back_whole() -> None:
         pairing.pend("", "barn", 0, entropy_of("x"))
 
 
+def at(folder: Path) -> Folder:
+    return Folder(folder, entropy_of("stick"))
+
+
 def asked_in(folder: Path) -> list[Request]:
-    return doorstep.requests_in(folder, entropy_of("looking")).requests
+    return doorstep.requests_in(at(folder)).requests
 
 
 def test_a_laptop_is_let_in_through_a_folder(stick: Path) -> None:
-    entropy = entropy_of("stick")
-    assert doorstep.find_welcome(stick, PENDING, entropy).welcome is None
-    name = doorstep.leave_request(stick, PENDING, entropy)
-    assert doorstep.leave_request(stick, PENDING, entropy) == name
+    assert doorstep.find_welcome(at(stick), PENDING).welcome is None
+    name = doorstep.leave_request(at(stick), PENDING)
+    assert doorstep.leave_request(at(stick), PENDING) == name
     (request,) = doorstep.proven(asked_in(stick), CODE.lower(), Counted())
     assert request == REQUEST
-    first = doorstep.leave_welcome(stick, request, CODE, FOUNDING, ADMISSION, entropy)
-    second = doorstep.leave_welcome(stick, request, CODE, FOUNDING, ADMISSION, entropy)
+    first = doorstep.leave_welcome(at(stick), request, CODE, FOUNDING, ADMISSION)
+    second = doorstep.leave_welcome(at(stick), request, CODE, FOUNDING, ADMISSION)
     assert first != second
-    found = doorstep.find_welcome(stick, PENDING, entropy)
+    found = doorstep.find_welcome(at(stick), PENDING)
     assert found.welcome is not None and found.welcome.farm == FOUNDING.id
-    doorstep.withdraw_request(stick, PENDING, entropy)
-    doorstep.withdraw_request(stick, PENDING, entropy)
+    doorstep.withdraw_request(at(stick), PENDING)
+    doorstep.withdraw_request(at(stick), PENDING)
     assert asked_in(stick) == []
 
 
 def test_each_of_several_laptops_has_its_own_code(stick: Path) -> None:
-    entropy = entropy_of("stick")
     shed = pairing.pend("Jun", "shed", PENDING.asked - 1, entropy_of("shed"))
     for pending in (PENDING, shed):
-        doorstep.leave_request(stick, pending, entropy)
+        doorstep.leave_request(at(stick), pending)
     tally = Counted()
     requests = asked_in(stick)
     assert [one.asking.device for one in requests] == ["shed", "barn"]
     (request,) = doorstep.proven(requests, pairing.code_of(shed.secret), tally)
     assert request.asking.device == "shed"
     assert not tally.counts
-    doorstep.leave_welcome(
-        stick, request, pairing.code_of(shed.secret), FOUNDING, ADMISSION, entropy
-    )
-    assert doorstep.find_welcome(stick, PENDING, entropy) == doorstep.Found(None, [])
-    assert doorstep.find_welcome(stick, shed, entropy).welcome is not None
+    doorstep.leave_welcome(at(stick), request, pairing.code_of(shed.secret), FOUNDING, ADMISSION)
+    assert doorstep.find_welcome(at(stick), PENDING) == doorstep.Found(None, [])
+    assert doorstep.find_welcome(at(stick), shed).welcome is not None
 
 
 def test_three_wrong_codes_void_a_request_for_good(stick: Path) -> None:
-    doorstep.leave_request(stick, PENDING, entropy_of("stick"))
+    doorstep.leave_request(at(stick), PENDING)
     tally = Counted()
     said = []
     for number in range(3):
@@ -260,27 +261,26 @@ def test_three_wrong_codes_void_a_request_for_good(stick: Path) -> None:
 
 
 def test_faults_at_the_doorstep_are_told(stick: Path, tmp_path: Path) -> None:
-    entropy = entropy_of("stick")
     calls = (
-        lambda: doorstep.leave_request(tmp_path / "gone", PENDING, entropy),
-        lambda: doorstep.requests_in(tmp_path / "gone", entropy),
-        lambda: doorstep.find_welcome(tmp_path / "gone", PENDING, entropy),
+        lambda: doorstep.leave_request(at(tmp_path / "gone"), PENDING),
+        lambda: doorstep.requests_in(at(tmp_path / "gone")),
+        lambda: doorstep.find_welcome(at(tmp_path / "gone"), PENDING),
         lambda: doorstep.proven([], CODE, Counted()),
-        lambda: doorstep.leave_welcome(stick, REQUEST, other_code(1), FOUNDING, ADMISSION, entropy),
+        lambda: doorstep.leave_welcome(at(stick), REQUEST, other_code(1), FOUNDING, ADMISSION),
     )
     for call in calls:
         with pytest.raises(Fault) as fault:
             call()
         assert isinstance(fault.value, Refused) and fault.value.mend
-    name = doorstep.leave_request(stick, PENDING, entropy)
+    name = doorstep.leave_request(at(stick), PENDING)
     (stick / name).write_bytes(b"something else")
     with pytest.raises(Refused, match="another file"):
-        doorstep.leave_request(stick, PENDING, entropy)
+        doorstep.leave_request(at(stick), PENDING)
     (stick / "huge.request").write_bytes(bytes(10**6))
-    asked = doorstep.requests_in(stick, entropy)
+    asked = doorstep.requests_in(at(stick))
     assert asked.requests == [] and len(asked.refused) == 2
-    welcome = doorstep.leave_welcome(stick, REQUEST, CODE, FOUNDING, ADMISSION, entropy)
+    welcome = doorstep.leave_welcome(at(stick), REQUEST, CODE, FOUNDING, ADMISSION)
     (stick / welcome).write_bytes(WELCOME_RAW[:90])
-    found = doorstep.find_welcome(stick, PENDING, entropy)
+    found = doorstep.find_welcome(at(stick), PENDING)
     assert found.welcome is None
     assert [one.what for one in found.refused] == [f"file {welcome}"]

@@ -1,0 +1,128 @@
+"""The door to partners: exchange over a folder, a stick, a depot or the network, and what they witness."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from herdsync import answers
+from herdsync.acts.door import Door
+from herdsync.exchange import lifeline
+from herdsync.exchange.addresses import Address, address_in
+from herdsync.exchange.bundles import Moved, exchange_opened
+from herdsync.exchange.carriers import opened
+from herdsync.exchange.witness import silences, witness
+from herdsync.faults import Fault, Refused
+from herdsync.log.entry import Entry
+from herdsync.store import keyring
+
+if TYPE_CHECKING:
+    from herdsync.exchange.lan import Line, Visit
+
+ADDRESSES = "addresses"
+
+_addresses = msgspec.json.Decoder(dict[str, str])
+Tell = Callable[[answers.Visited], None]
+
+
+class Exchanging(Door):
+    """Exchange with partners."""
+
+    def exchange(self, carrier: str) -> answers.Exchanged:
+        """Take what a carrier brings and leave there what it lacks. Raises Refused.
+
+        ``carrier`` is a folder or stick, another laptop's host:port (or its name, once its address is
+        known), or a depot: sftp://user@host/path, s3://bucket/prefix?endpoint=...
+        """
+        address = self._address(carrier)
+        if address is not None:
+            return self._exchanged(self._call(address))
+        entropy = self._wall.entropy
+        with opened(carrier, self._store, entropy) as there:
+            moved = exchange_opened(there, self._store, self._clock_ms(), entropy)
+            # A carrier that cannot be written was told of already; the lifeline waits for another.
+            with contextlib.suppress(Fault):
+                lifeline.leave(there.carrier, self._founding())
+        return self._exchanged(moved)
+
+    def _exchanged(self, moved: Moved) -> answers.Exchanged:
+        known = witness(self._store)
+        refused = [*moved.refused, *silences(self._store, known.lacks)]
+        with self._looking() as (_, shelf):
+            conflicts = sum(one.open for one in shelf.every_conflict())
+        return answers.Exchanged(
+            moved.sent,
+            moved.received,
+            moved.unvouched,
+            refused,
+            conflicts,
+            only_here=known.only_here,
+        )
+
+    def _address(self, carrier: str) -> Address | None:
+        """The address a carrier's text is or stands for; a folder of that name comes first."""
+        if Path(carrier).expanduser().is_dir():
+            return None
+        named = {member.device: key.hex() for key, member in self._store.members().by_key.items()}
+        remembered = self.addresses().get(named.get(carrier, ""), "")
+        return address_in(remembered or carrier)
+
+    def addresses(self) -> dict[str, str]:
+        """Where other laptops answered last, by their keys (64 hexadecimal digits)."""
+        note = self._store.noted(ADDRESSES)
+        return _addresses.decode(note) if note is not None else {}
+
+    def _call(self, address: Address) -> Moved:
+        from herdsync.exchange.lan import call
+
+        called = call(address, self._line())
+        known = self.addresses() | {called.peer.hex(): str(address)}
+        self._store.note(ADDRESSES, msgspec.json.encode(known, order="sorted"))
+        return called.moved
+
+    @contextmanager
+    def listening(self, port: int, tell: Tell, host: str = "") -> Iterator[int]:
+        """Answer other laptops that call while the block runs; the block gets the port.
+
+        ``tell`` is told of every visit, also of who was refused and why, from another thread. Without
+        ``host`` every network of this laptop is listened on. Raises Refused.
+        """
+        from herdsync.exchange.lan import Listener
+
+        def visited(visit: Visit) -> None:
+            moved = self._exchanged(visit.moved) if visit.moved is not None else None
+            tell(answers.Visited(visit.who, visit.why, moved))
+
+        listener = Listener(host, port, self._line(), visited)
+        listener.start()
+        try:
+            yield listener.port
+        finally:
+            listener.stop()
+
+    def _line(self) -> Line:
+        from herdsync.exchange.lan import Line
+        from herdsync.exchange.tls import Contexts
+
+        secret = keyring.secret_of(self._store.farm, self._store.device)
+        if secret is None:
+            raise Refused(
+                "This laptop does not hold this farm's key, so it cannot prove who it is.",
+                "Exchange through a folder, or join afresh with 'herdsync join'.",
+            )
+        contexts = Contexts(secret.sign_seed, keyring.keys_folder(), self._wall.entropy)
+        return Line(self._store, contexts, self._clock_ms)
+
+    def _clock_ms(self) -> int:
+        return int(self._wall.now().timestamp() * 1000)
+
+    def _founding(self) -> Entry:
+        with self._store.reading() as view:
+            founding = view.log.full(self._store.farm)
+        assert founding is not None, "a farm begins with its founding entry"
+        return founding
