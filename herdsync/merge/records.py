@@ -13,7 +13,7 @@ from herdsync.log import canonical
 from herdsync.merge.payloads import RESOLVE, STANDS
 
 
-class Author(Struct, frozen=True, array_like=True):
+class Author(Struct, frozen=True, array_like=True, gc=False):
     """Who told something: the device's key, its keeper, the person at the keyboard, its clock (ms UTC)."""
 
     device: bytes
@@ -24,7 +24,7 @@ class Author(Struct, frozen=True, array_like=True):
     by_hand: bool
 
 
-class Claim(Struct, frozen=True, array_like=True):
+class Claim(Struct, frozen=True, array_like=True, gc=False):
     """What one entry says of one register. ``entry`` (16 bytes of its id) is the claim's id."""
 
     entry: bytes
@@ -50,7 +50,7 @@ class Claim(Struct, frozen=True, array_like=True):
         return canonical.encode(self.values)
 
 
-class Register(Struct, frozen=True, array_like=True):
+class Register(Struct, frozen=True, array_like=True, gc=False):
     """All claims on one register in display order."""
 
     standing: list[Claim]
@@ -111,7 +111,7 @@ def _ancestry(claim: Claim, by_id: dict[bytes, Claim]) -> set[bytes]:
     return found
 
 
-class Record(Struct, frozen=True, array_like=True):
+class Record(Struct, frozen=True, array_like=True, gc=False):
     """One act or thing, as everyone's claims leave it. ``ids`` are the records joined in it."""
 
     id: bytes
@@ -290,12 +290,27 @@ class Recent:
         """Those of a kind."""
         return newest_of(self._rows.get(kind, []), self._most, self._read)
 
+    def later(self, at: int) -> Iterator[Record]:
+        """Those of a time after one (see ``shelf.sort_moment``), of each kind some at least."""
+        for rows in self._rows.values():
+            for when, id, state in reversed(rows):
+                if when <= at:
+                    break
+                yield self._read(id, state)
+
 
 def newest_of(rows: list[Row], most: int, read: Callable[[bytes, bytes], Record]) -> Newest:
     """The standing ones among the last ``most`` of rows; one row more tells that some are left out."""
     floor = rows[-most - 1][0] if len(rows) > most else None
     found = [read(id, state) for _, id, state in rows[-most:]]
     return Newest([one for one in found if one.vouched and one.stands], floor)
+
+
+class Changes(Struct, frozen=True):
+    """Which records changed since a mark; None where any may have. ``mark`` is the next to ask with."""
+
+    mark: int
+    records: frozenset[bytes] | None
 
 
 class Records(Protocol):
@@ -315,6 +330,9 @@ class Records(Protocol):
 
     def recent(self, id: bytes, most: int) -> Recent:
         """The same of every kind at once."""
+
+    def changes(self, since: int) -> Changes:
+        """Records that changed since a mark, and those that an unreadable entry names; -1: any."""
 
     def canonical(self, id: bytes) -> bytes:
         """The id that stands for a joined record; the id itself where it is alone."""

@@ -5,6 +5,7 @@ The store keeps the same things in tables; both answer alike.
 
 from __future__ import annotations
 
+import hashlib
 from abc import ABC, abstractmethod
 from bisect import insort
 from collections.abc import Iterable
@@ -15,10 +16,12 @@ from zoneinfo import ZoneInfo
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.forms import Ref
 from herdsync.kinds.on import span
-from herdsync.log.entry import Entry
+from herdsync.log.entry import RECORD_BYTES, Entry
 from herdsync.merge.conflicts import RULE, Conflict, once
-from herdsync.merge.records import Newest, Recent, Record, Row, newest_of
+from herdsync.merge.records import Changes, Newest, Recent, Record, Row, newest_of
 
+CHORE = "chore-done"
+TAG_CHORE = b"herdsync/1/chore\0"
 _UTC = ZoneInfo("UTC")
 
 
@@ -109,6 +112,10 @@ class Shelf(ABC):
         """The same for every kind there is."""
 
     @abstractmethod
+    def changes(self, since: int) -> Changes:
+        """See `Records.changes`."""
+
+    @abstractmethod
     def _read(self, id: bytes, state: bytes) -> Record:
         """The record of a row."""
 
@@ -123,13 +130,13 @@ class Shelf(ABC):
     def put(self, record: Record) -> None:
         """Keep a record in place of what was kept under its id."""
         self.drop(record.id)
-        self._keep(record, sort_moment(record), refs_of(record))
+        self._keep(record, sort_moment(record), refs_of(record) | work_keys(record))
 
     def drop(self, record: bytes) -> None:
         """Forget a record that is now part of another, or parted."""
         gone = self._load(record)
         if gone is not None:
-            self._forget(gone, sort_moment(gone), refs_of(gone))
+            self._forget(gone, sort_moment(gone), refs_of(gone) | work_keys(gone))
 
     def get(self, id: bytes) -> Record | None:
         """See `Records.get`."""
@@ -190,6 +197,25 @@ def refs_of(record: Record) -> set[bytes]:
     return found
 
 
+def work_key(about: bytes, item: str) -> bytes:
+    """Under which id the chores of one item done for one animal or pen are found.
+
+    A pen's daily chores run to thousands; the last bedding among them is wanted without the others.
+    """
+    return hashlib.sha256(TAG_CHORE + about + item.encode()).digest()[:RECORD_BYTES]
+
+
+def work_keys(record: Record) -> set[bytes]:
+    """The keys a record is to be found under beside what it names."""
+    if record.kind != CHORE:
+        return set()
+    return {
+        work_key(about, str(item))
+        for about in record.values("about")
+        for item in record.values("item")
+    }
+
+
 def sort_moment(record: Record) -> int:
     """Milliseconds since 1970 of the earliest instant of its time, dates taken in UTC; an order only."""
     kind = CATALOGUE.get(record.kind)
@@ -212,6 +238,7 @@ class MemoryShelf(Shelf):
         self._by_scope: dict[bytes, list[Conflict]] = {}
         self._accepting: dict[bytes, bytes] = {}
         self._unread: dict[bytes, list[Unread]] = {}
+        self._changed: list[bytes] = []
 
     def touch(self, record: bytes, entry: Entry) -> None:
         """See `Shelf.touch`."""
@@ -241,6 +268,7 @@ class MemoryShelf(Shelf):
     def put_unread(self, scope: bytes, unread: list[Unread]) -> None:
         """See `Shelf.put_unread`."""
         self._unread[scope] = unread
+        self._changed += [id for one in unread for id in one.subjects]
 
     def every_unread(self) -> list[Unread]:
         """See `Shelf.every_unread`."""
@@ -254,7 +282,13 @@ class MemoryShelf(Shelf):
     def _load(self, record: bytes) -> Record | None:
         return self._records.get(record)
 
+    def changes(self, since: int) -> Changes:
+        """See `Records.changes`."""
+        known = 0 <= since <= len(self._changed)
+        return Changes(len(self._changed), frozenset(self._changed[since:]) if known else None)
+
     def _keep(self, record: Record, at: int, refs: set[bytes]) -> None:
+        self._changed.append(record.id)
         self._records[record.id] = record
         self._by_kind.setdefault(record.kind, set()).add(record.id)
         self._standing_for.update(dict.fromkeys(record.ids, record.id))
@@ -264,6 +298,7 @@ class MemoryShelf(Shelf):
 
     def _forget(self, record: Record, at: int, refs: set[bytes]) -> None:
         del self._records[record.id]
+        self._changed += record.ids
         self._by_kind[record.kind].discard(record.id)
         for one in record.ids:
             del self._standing_for[one]

@@ -1,35 +1,36 @@
-"""Work of each morning and evening chore: today's, and last evening's before the morning opens.
+"""Work of each chore time of the day: today's, and last evening's before the morning opens.
 
-A chore opens two hours before its time and ends when the next one opens. Must not know skips.
+A chore opens two hours before its time and ends when the next one of its item opens. Must not know
+skips.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 
+from msgspec import Struct
+
 from herdsync.kinds import CATALOGUE
 from herdsync.merge.records import Record
-from herdsync.projections import acts, moments
+from herdsync.projections import acts, moments, spans
 from herdsync.projections.goat import Goat
-from herdsync.projections.herd import Herd
 from herdsync.projections.look import Look
+from herdsync.projections.past import Past
 from herdsync.projections.pieces import Piece
-from herdsync.projections.plan import Item
-from herdsync.projections.spans import Span
-from herdsync.projections.whom import fits
+from herdsync.projections.plan import EVENING, MIDDAY, MORNING, NIGHT, Item
 from herdsync.trade.dates import in_utc
 
 OPENS_BEFORE = timedelta(hours=2)
 LATE_AFTER = timedelta(hours=3)
-# A month told for a milking begins at most so long before the chore it may be.
-LOOKED_BACK = timedelta(days=31)
+# The last feed of the night; common practice, no published source.
+NIGHT_AFTER_EVENING = timedelta(hours=4)
+# A chore that an act is looked for in begins at most so long before it by the farm's clock.
+LOOKED_BACK = timedelta(days=2)
 
 
-@dataclass(frozen=True, slots=True)
-class Chore:
+class Chore(Struct, frozen=True):
     """One chore time of one day: which, when it opens, is due, is late and ends (UTC)."""
 
     word: str
@@ -39,69 +40,75 @@ class Chore:
     ends: datetime
 
 
-def chores(look: Look) -> list[Chore]:
-    """The chores of today, in order; before the morning opens, last evening's as well."""
+def chores(look: Look, words: Sequence[str]) -> list[Chore]:
+    """Today's chores of an item in order; before its first one opens, yesterday's last as well."""
     today = look.today
-    yesterday, tomorrow = today - timedelta(days=1), today + timedelta(days=1)
-    times = [
-        (word, day, _at(look, day, word))
-        for day in (yesterday, today, tomorrow)
-        for word in ("morning", "evening")
-    ]
-    times.sort(key=lambda one: one[2])
+    days = (today - timedelta(days=1), today, today + timedelta(days=1))
+    times = sorted((_at(look, day, word), word, day) for day in days for word in words)
     found = []
-    for (word, day, at), (_, _, following) in pairwise(times):
+    for (at, word, day), (following, _, _) in pairwise(times):
         ends = following - OPENS_BEFORE
-        if day == today or (day == yesterday and look.moment < ends):
+        if day == today or (day < today and look.moment < ends):
             found.append(Chore(word, day, at - OPENS_BEFORE, at, ends))
     return found
 
 
 def _at(look: Look, day: date, word: str) -> datetime:
-    clock = look.settings.morning if word == "morning" else look.settings.evening
-    return in_utc(datetime.combine(day, clock, look.zone))
+    """The instant of a chore time on a day; midday is half-way from morning to evening."""
+    morning = datetime.combine(day, look.settings.morning)
+    evening = datetime.combine(day, look.settings.evening)
+    clock = {
+        MORNING: morning,
+        MIDDAY: morning + (evening - morning) / 2,
+        EVENING: evening,
+        NIGHT: evening + NIGHT_AFTER_EVENING,
+    }[word]
+    return in_utc(clock.replace(tzinfo=look.zone))
 
 
-def goat_chores(herd: Herd, goat: Goat, item: Item, today: Sequence[Chore]) -> Iterator[Piece]:
-    """The chores of an item that an animal still waits for."""
-    if fits(goat, item.whom):
-        for chore in today:
-            if chore.word in item.chore and not _goat_done(goat, item, chore):
-                yield _piece(herd.look, item, chore)
+def goat_chores(goat: Goat, item: Item, times: Sequence[Chore]) -> Iterator[Piece]:
+    """The chores of an item that fits an animal and that it still waits for."""
+    for chore in times:
+        if not _goat_done(goat, item, chore):
+            yield _piece(goat.look, item, chore)
 
 
-def pen_chores(
-    herd: Herd, done: Sequence[Record], item: Item, today: Sequence[Chore]
-) -> Iterator[Piece]:
-    """The chores of an item that a pen still waits for; ``done`` are its chores on record."""
-    for chore in today:
-        if chore.word in item.chore and not _any_done(herd.look, item, chore, done):
-            yield _piece(herd.look, item, chore)
+def pen_chores(look: Look, past: Past, item: Item, times: Sequence[Chore]) -> Iterator[Piece]:
+    """The chores of an item that a pen still waits for."""
+    for chore in times:
+        if not _chore_done(look, past, item, chore):
+            yield _piece(look, item, chore)
 
 
 def _goat_done(goat: Goat, item: Item, chore: Chore) -> bool:
     for met in item.by:
         named = "milking" if "milking" in CATALOGUE[met.kind].fields else ""
-        for act in reversed(goat.acts.get(met.kind, [])):
-            day = acts.first_day(act, goat.look.zone)
-            if day is None or day < chore.day - LOOKED_BACK:
-                break
+        for _, act in goat.past.newest(met.kind, chore.day - LOOKED_BACK):
             if not acts.holds_where(act, met.where):
                 continue
             told = act.value(named) if named else None
-            if told == chore.word and day == chore.day:
-                return True
             if told is None and _within(goat.look, act, chore):
                 return True
-    return _any_done(goat.look, item, chore, goat.acts.get("chore-done", []))
+            day = acts.first_day(act, goat.look.zone)
+            if told == chore.word and day == chore.day and _to_the_day(act):
+                return True
+    return _chore_done(goat.look, goat.past, item, chore)
 
 
-def _any_done(look: Look, item: Item, chore: Chore, done: Sequence[Record]) -> bool:
-    return any(act.value("item") == item.id and _within(look, act, chore) for act in done)
+def _chore_done(look: Look, past: Past, item: Item, chore: Chore) -> bool:
+    written = past.chores(item.id, chore.day - LOOKED_BACK)
+    return any(_within(look, act, chore) for _, act in written)
+
+
+def _to_the_day(act: Record) -> bool:
+    """Whether its time is told to the day at least: a month says nothing of one chore."""
+    return all(len(told) > len("2026-05") for told in acts.times(act))
 
 
 def _within(look: Look, act: Record, chore: Chore) -> bool:
     """Whether an act can have been during a chore; one known by its date can have been any."""
+    if not _to_the_day(act):
+        return False
     for told in acts.times(act):
         first, last = moments.span(told, look.zone)
         if first < chore.ends and last >= chore.opens and first <= look.moment:
@@ -110,15 +117,6 @@ def _within(look: Look, act: Record, chore: Chore) -> bool:
 
 
 def _piece(look: Look, item: Item, chore: Chore) -> Piece:
-    span = Span(
-        chore.opens,
-        chore.at,
-        None,
-        min(chore.at + LATE_AFTER, chore.ends),
-        chore.ends,
-        moments.text(chore.opens, look.zone),
-        moments.text(chore.at, look.zone),
-        moments.text(chore.ends, look.zone),
-    )
+    span = spans.of_chore(chore.opens, chore.at, LATE_AFTER, chore.ends, look.zone)
     key = f"{chore.day.isoformat()}/{chore.word}".encode()
-    return Piece(item, f"-{chore.word}", (key,), span, f"each {chore.word} chore")
+    return Piece(item, f"-{chore.word}", (key,), span, f"each {chore.word}")

@@ -1,299 +1,215 @@
 """Due work: what every animal and pen needs at a moment, in the order of a walk, with its reason.
 
 A piece of work is (subject, item, anchor record); its id is their hash and stays the same on every
-laptop. Pure: the same records, plan, settings and moment give the same lines.
+laptop. Pure: the same records, plan, settings and moment give the same lines, whatever was kept.
 """
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
-from datetime import date, timedelta
-from functools import cached_property
-from itertools import product
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import timedelta
+from functools import cached_property, partial
 
 from herdsync.answers import DueLine, Hold
-from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
-from herdsync.log import canonical
-from herdsync.merge.records import Record
-from herdsync.projections import acts, spans
+from herdsync.projections import spans
 from herdsync.projections.chores import Chore, chores, goat_chores, pen_chores
 from herdsync.projections.dose_work import dose_pieces
+from herdsync.projections.due_lines import Told, hold_words, ordered, pressing, told
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd, Pen
 from herdsync.projections.holds import WORDS, holds
-from herdsync.projections.law_notes import law_note
+from herdsync.projections.kept import Kept
 from herdsync.projections.moments import day_begins
+from herdsync.projections.offers import Offers
+from herdsync.projections.past import Past
 from herdsync.projections.pieces import (
     Piece,
+    asked,
+    done_within,
     interval_piece,
-    pieces,
     season_pieces,
-    with_blocks,
+    spared_piece,
 )
 from herdsync.projections.plan import Item, Plan
+from herdsync.projections.turns import turn_of
+from herdsync.projections.unrecorded import UNRECORDED
+from herdsync.projections.verdicts import Verdict, exemptions, judged, verdicts_of
 from herdsync.projections.whom import fits
 
-TAG_WORK = b"herdsync/1/due\0"
-WORK_ID_BYTES = 16
+__all__ = ["Rounds", "hold_words"]
+
+_DOSED = {"dose", "course"}
 
 
-@dataclass(frozen=True)
-class Verdict:
-    """What keepers said of one piece of work: not done at all, or put off until a day."""
+class Wanted:
+    """Which work is asked for: by default all but what is ahead or was missed long ago."""
 
-    skipped: bool = False
-    until: date | None = None
+    def __init__(self, herd: Herd, days: int | None, everything: bool) -> None:
+        self.everything = everything
+        self.moment = herd.look.moment
+        self.ahead = everything or days is not None
+        self._until = None
+        if days is not None:
+            within = herd.look.today + timedelta(days=days + 1)
+            self._until = day_begins(within, herd.look.zone)
+
+    def state(self, piece: Piece) -> str | None:
+        """The state of a piece by its span alone; None where it is not asked for or over."""
+        if piece.spared:
+            return spans.PUT_OFF if self.everything else None
+        if piece.span is None:
+            return spans.OPEN if piece.waits else spans.DUE
+        state = piece.span.state(self.moment)
+        if state == spans.AHEAD:
+            return state if self._opens_soon(piece.span) else None
+        if piece.item.watch and state in (spans.LATE, spans.MISSED):
+            return None
+        if state == spans.MISSED and not self.everything:
+            return state if piece.span.over_for(self.moment) < piece.item.missed_days else None
+        if piece.waits and state in (spans.DUE, spans.CLOSING, spans.LATE):
+            return spans.OPEN
+        return state
+
+    def _opens_soon(self, span: spans.Span) -> bool:
+        return self.everything or (self._until is not None and span.opens < self._until)
 
 
-@dataclass
 class Rounds:
-    """Due work of one look at the farm under one plan."""
+    """Due work of one look at the farm under one plan. ``kept`` outlives looks (see `Kept`)."""
 
-    herd: Herd
-    plan: Plan
-    _kept: dict[bytes, list[Hold]] = field(default_factory=dict)
+    def __init__(self, herd: Herd, plan: Plan, kept: Kept | None = None) -> None:
+        self.herd = herd
+        self.plan = plan
+        self._kept = kept
+        self._offers = Offers(plan) if kept is None else kept.offers(plan)
+        self._holds: dict[bytes, list[Hold]] = {}
+        self._chores: dict[tuple[str, ...], list[Chore]] = {}
 
     def lines(self, *, days: int | None = None, everything: bool = False) -> list[DueLine]:
         """All due work in walk order.
 
         Without ``days`` nothing that is ahead; with it what opens within so many days too.
-        ``everything`` adds all that is ahead and what was missed long ago.
+        ``everything`` adds all that is ahead, what was missed long ago and what animals are spared.
         """
-        found: list[DueLine] = []
-        for pen in self.herd.pens:
-            found += self.of_pen(pen, days=days, everything=everything)
+        wanted = Wanted(self.herd, days, everything)
+        kept = None if wanted.ahead else self._kept
+        if kept is not None:
+            self._refresh(kept, wanted)
+        pens = self.herd.pens
+        by_place = [self._heard(ordered(self._of_pen(pen, wanted))) for pen in pens]
+        by_place.append([])
         for goat in self.herd.in_walk_order():
-            found += self.of_goat(goat, days=days, everything=everything)
-        order = {pen.name: place for place, pen in enumerate(self.herd.pens)}
-        return sorted(found, key=lambda line: order.get(line.pen, len(order)))
+            place = self.herd.places.get(goat.pen, -1) if goat.pen is not None else -1
+            found = ordered(self._of_goat(goat, wanted)) if kept is None else kept.told(goat.id)
+            by_place[place] += self._heard(found)
+        return [line for lines in by_place for line in lines]
 
     def of_goat(
         self, goat: Goat, *, days: int | None = None, everything: bool = False
     ) -> list[DueLine]:
         """The due work of one animal, most pressing first; none for one that left or died."""
-        if not goat.of_herd:
-            return []
-        found = []
-        for piece in self._goat_pieces(goat):
-            line = self._line(piece, goat.record, goat, days, everything)
-            if line is not None:
-                found.append(line)
-        return sorted(found, key=_pressing)
+        return self._heard(ordered(self._of_goat(goat, Wanted(self.herd, days, everything))))
 
     def of_pen(
         self, pen: Pen, *, days: int | None = None, everything: bool = False
     ) -> list[DueLine]:
         """The due work on a pen itself; none on an empty one."""
-        found = []
-        for piece in self._pen_pieces(pen):
-            line = self._line(piece, pen.record, None, days, everything)
-            if line is not None:
-                found.append(line)
-        return sorted(found, key=_pressing)
-
-    @cached_property
-    def today(self) -> list[Chore]:
-        """The chores of the day."""
-        return chores(self.herd.look)
-
-    @cached_property
-    def verdicts(self) -> dict[str, Verdict]:
-        """What was skipped or put off, by the id of the work."""
-        found: dict[str, Verdict] = {}
-        for record in self.herd.records.of_kind("postpone"):
-            told = record.value("until")
-            if isinstance(told, str):
-                found[str(record.value("work"))] = Verdict(until=date.fromisoformat(told))
-        for record in self.herd.records.of_kind("skip"):
-            if not record.value("lifted"):
-                found[str(record.value("work"))] = Verdict(skipped=True)
-        return found
+        return self._heard(ordered(self._of_pen(pen, Wanted(self.herd, days, everything))))
 
     def holds_of(self, goat: Goat) -> list[Hold]:
         """The holds on an animal, worked out once."""
-        if goat.id not in self._kept:
-            self._kept[goat.id] = holds(self.herd, goat)
-        return self._kept[goat.id]
+        if goat.id not in self._holds:
+            self._holds[goat.id] = holds(self.herd, goat)
+        return self._holds[goat.id]
 
-    def _goat_pieces(self, goat: Goat) -> Iterator[Piece]:
-        for item in self.plan.items:
-            if item.on == "animal" and not item.chore:
-                yield from pieces(self.herd, goat, item)
-            elif item.on == "animal":
-                yield from goat_chores(self.herd, goat, item, self.today)
-        if goat.standing == "here":
+    @cached_property
+    def verdicts(self) -> Mapping[str, Verdict]:
+        """What was skipped or put off, by the id of the work."""
+        return verdicts_of(self.herd.records)
+
+    def _heard(self, found: list[Told]) -> list[DueLine]:
+        """Lines as keepers' words leave them, most pressing first; ``found`` is in that order."""
+        said, today = self.verdicts, self.herd.look.today
+        if not any(id in said for one in found for id in one.ids):
+            return [one.line for one in found]
+        lines = [judged(one.line, one.ids, said, today) for one in found]
+        return sorted((line for line in lines if line is not None), key=pressing)
+
+    def _refresh(self, kept: Kept, wanted: Wanted) -> None:
+        """Bring what is kept up to date with this look."""
+        kept.catch_up(self.herd, self.plan)
+        for goat in kept.missing(self.herd):
+            found = list(self._pieces(goat, wanted)) if goat.of_herd else []
+            told = [one for piece in found for one in self._told(piece, goat, wanted)]
+            turn = turn_of(self.herd, goat, found, goat.id in self._holds)
+            kept.keep(goat, ordered(told), turn, self._offers.ask_company(goat))
+
+    def _of_goat(self, goat: Goat, wanted: Wanted) -> Iterator[Told]:
+        if goat.of_herd:
+            for piece in self._pieces(goat, wanted):
+                yield from self._told(piece, goat, wanted)
+
+    def _told(self, piece: Piece, goat: Goat, wanted: Wanted) -> Iterator[Told]:
+        state = wanted.state(piece)
+        if state is None:
+            return
+        heeds = (piece.item.barred_by or piece.item.tells_holds) and not piece.spared
+        running = self.holds_of(goat) if heeds else []
+        bars = [WORDS[name] for name in piece.item.barred_by]
+        if state != spans.AHEAD and not piece.spared:
+            if goat.unreadable:
+                state = spans.UNKNOWN
+            elif any(hold.what in bars for hold in running):
+                state = spans.BARRED
+        yield told(self.herd, piece, goat.record, goat, state, running)
+
+    def _pieces(self, goat: Goat, wanted: Wanted) -> Iterator[Piece]:
+        spared = exemptions(goat)
+        for offer in self._offers.to(goat):
+            if not offer.open_to(goat, wanted.everything):
+                continue
+            item = offer.item
+            if item.id in spared:
+                yield spared_piece(item, spared[item.id])
+            elif item.chore:
+                yield from goat_chores(goat, item, self._times(item))
+            else:
+                yield from asked(self.herd, goat, item, wanted.everything)
+        if goat.standing == "here" and goat.past.kinds & _DOSED:
             yield from dose_pieces(goat)
 
-    def _pen_pieces(self, pen: Pen) -> Iterator[Piece]:
+    def _times(self, item: Item) -> list[Chore]:
+        words = tuple(item.chore)
+        if words not in self._chores:
+            self._chores[words] = chores(self.herd.look, words)
+        return self._chores[words]
+
+    def _of_pen(self, pen: Pen, wanted: Wanted) -> Iterator[Told]:
         if not pen.goats:
             return
-        done = self.herd.records.naming(pen.id, "chore-done")
+        past = Past(self.herd.look, pen.record)
         for item in self.plan.items:
-            if item.on == "pen" and _for_pen(item, pen):
-                yield from self._on_pen(item, pen, done)
+            if item.on != "pen" or not _for_pen(item, pen):
+                continue
+            for piece in self._on_pen(item, pen, past):
+                state = wanted.state(piece)
+                if state is not None:
+                    yield told(self.herd, piece, pen.record, None, state, ())
 
-    def _on_pen(self, item: Item, pen: Pen, done: Sequence[Record]) -> Iterator[Piece]:
+    def _on_pen(self, item: Item, pen: Pen, past: Past) -> Iterable[Piece]:
         look = self.herd.look
         if item.chore:
-            yield from pen_chores(self.herd, done, item, self.today)
-            return
-        past = pen_acts(done, item, self.herd)
+            return pen_chores(look, past, item, self._times(item))
         if item.season is not None:
-            yield from season_pieces(item, past, look.today, look.zone)
-        elif item.every is not None and past:
-            yield interval_piece(item, item.every, item.every.days, past[-1], look.zone)
-        elif item.every is not None:
-            yield Piece(item, "", tuple(pen.record.ids), None, "nothing of it is on record")
-
-    def _line(
-        self,
-        piece: Piece,
-        subject: Record,
-        goat: Goat | None,
-        days: int | None,
-        everything: bool,
-    ) -> DueLine | None:
-        state = self._own_state(piece)
-        if state is None or not self._wanted(state, piece, days, everything):
-            return None
-        ids = work_ids(subject.ids, piece)
-        said = next((self.verdicts[id] for id in ids if id in self.verdicts), Verdict())
-        if said.skipped:
-            return None
-        state, due = self._settled(state, piece, goat, said)
-        return self._told(ids[0], piece, subject, goat, state, due)
-
-    def _own_state(self, piece: Piece) -> str | None:
-        """The state by the span alone; None where the work is over without a trace."""
-        moment = self.herd.look.moment
-        if piece.span is None:
-            return spans.OPEN if piece.waits else spans.DUE
-        state = piece.span.state(moment)
-        if piece.item.watch and state in (spans.LATE, spans.MISSED):
-            return None
-        if piece.waits and state in (spans.DUE, spans.CLOSING, spans.LATE):
-            return spans.OPEN
-        return state
-
-    def _wanted(self, state: str, piece: Piece, days: int | None, everything: bool) -> bool:
-        if everything or piece.span is None:
-            return True
-        look = self.herd.look
-        if state == spans.AHEAD:
-            within = look.today + timedelta(days=days or 0)
-            return days is not None and piece.span.opens < day_begins(
-                within + timedelta(days=1), look.zone
+            return season_pieces(
+                item, item.season, partial(done_within, past, item), look.today, look.zone
             )
-        if state == spans.MISSED and piece.span.gone is not None:
-            return look.moment < piece.span.gone + timedelta(days=piece.item.missed_days)
-        return True
-
-    def _settled(
-        self, state: str, piece: Piece, goat: Goat | None, said: Verdict
-    ) -> tuple[str, str]:
-        """The state with all that bears on it, and the day or moment the work falls to."""
-        due = piece.span.best_text if piece.span is not None else ""
-        if state == spans.AHEAD:
-            return state, due
-        if said.until is not None and said.until > self.herd.look.today:
-            return spans.PUT_OFF, said.until.isoformat()
-        if goat is not None and goat.unreadable:
-            return spans.UNKNOWN, due
-        if goat is not None and self._barring(piece, goat):
-            return spans.BARRED, due
-        return state, due
-
-    def _barring(self, piece: Piece, goat: Goat) -> list[str]:
-        words = [WORDS[name] for name in piece.item.barred_by]
-        return [hold_words(hold) for hold in self.holds_of(goat) if hold.what in words]
-
-    def _told(
-        self,
-        id: str,
-        piece: Piece,
-        subject: Record,
-        goat: Goat | None,
-        state: str,
-        due: str,
-    ) -> DueLine:
-        item, span = piece.item, piece.span
-        if goat is not None and (item.barred_by or item.tells_holds):
-            words = {WORDS[name] for name in (*item.barred_by, *item.tells_holds)}
-            told = [hold_words(hold) for hold in self.holds_of(goat) if hold.what in words]
-            piece = with_blocks(piece, told)
-        names = self.herd.look.names
-        reason = piece.reason + (f"; {item.says}" if item.says else "")
-        if state == spans.UNKNOWN:
-            reason += "; an entry this program cannot read may bear on it"
-        return DueLine(
-            id=id,
-            animal=text_id(goat.id) if goat is not None else "",
-            name=names.of(subject),
-            pen=self.herd.pen_name(goat) if goat is not None else names.of(subject),
-            item=f"{item.id}{piece.part}",
-            work=item.work,
-            kind=item.kind,
-            state=state,
-            opens=span.opens_text if span is not None else "",
-            best=span.best_text if span is not None else "",
-            closes=span.closes_text if span is not None else "",
-            due=due,
-            reason=reason,
-            caution=item.caution or _kind_caution(item),
-            blocks=list(piece.blocks),
-            subject=text_id(subject.id),
-            law=law_note(item.law, goat, self.herd.look),
-            source=item.source,
-            preset=preset(piece),
-        )
-
-
-def work_ids(subjects: Sequence[bytes], piece: Piece) -> list[str]:
-    """The ids of a piece of work: the current one, then those it had before records were joined."""
-    name = f"{piece.item.id}{piece.part}"
-    return [
-        text_id(
-            hashlib.sha256(TAG_WORK + canonical.encode([subject, name, anchor])).digest()[
-                :WORK_ID_BYTES
-            ]
-        )
-        for subject, anchor in product(subjects, piece.anchors)
-    ]
-
-
-def preset(piece: Piece) -> dict[str, str]:
-    """Field values to fill in beforehand when the work is recorded, as text a keeper could type."""
-    item = piece.item
-    if not item.by:
-        return {"item": item.id}
-    found = {}
-    for key, wanted in item.by[0].where.items():
-        first = wanted[0] if isinstance(wanted, list) else wanted
-        if "|" not in key:
-            found[key] = ("yes" if first else "no") if isinstance(first, bool) else str(first)
-    if item.chore and "milking" in CATALOGUE[item.kind].fields:
-        found["milking"] = piece.part.removeprefix("-")
-    return found
-
-
-def pen_acts(done: Sequence[Record], item: Item, herd: Herd) -> list[tuple[date, Record]]:
-    """The times an item was done for a pen up to today, oldest first."""
-    timed = [
-        (day, act)
-        for act in done
-        if act.value("item") == item.id
-        and (day := acts.first_day(act, herd.look.zone)) is not None
-        and day <= herd.look.today
-    ]
-    return sorted(timed, key=lambda one: (one[0], one[1].id))
-
-
-def hold_words(hold: Hold) -> str:
-    """A hold in one line: what, until when."""
-    return f"{hold.what} until {hold.until or 'nobody knows when'}: {hold.reason}"
+        assert item.every is not None, "work on a pen comes every so often, by chore or season"
+        last = next(past.chores(item.id), None)
+        if last is not None:
+            return (interval_piece(item, item.every, item.every.days, last, look.zone),)
+        return (Piece(item, "", tuple(pen.record.ids), None, UNRECORDED),)
 
 
 def _for_pen(item: Item, pen: Pen) -> bool:
@@ -302,18 +218,3 @@ def _for_pen(item: Item, pen: Pen) -> bool:
     if item.quarantine is not None and item.quarantine != pen.quarantine:
         return False
     return any(fits(goat, item.whom) for goat in pen.goats)
-
-
-def _kind_caution(item: Item) -> str:
-    kind = CATALOGUE.get(item.kind)
-    return kind.caution if kind is not None and item.hazard else ""
-
-
-_URGENCY = {
-    spans.UNKNOWN: 0, spans.LATE: 1, spans.CLOSING: 2, spans.DUE: 3, spans.OPEN: 4,
-    spans.BARRED: 5, spans.PUT_OFF: 6, spans.MISSED: 7, spans.AHEAD: 8,
-}  # fmt: skip
-
-
-def _pressing(line: DueLine) -> tuple[int, str, str, str]:
-    return _URGENCY[line.state], line.due, line.item, line.id

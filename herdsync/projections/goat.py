@@ -6,15 +6,15 @@ and what nobody told is unknown. Must not know the care plan.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import Any
 
-from herdsync.kinds import CATALOGUE
 from herdsync.merge.records import Record
 from herdsync.projections import acts
 from herdsync.projections.look import Look
+from herdsync.projections.past import About, Done, Past
 
 GONE = {"death": "dead", "sold": "sold", "given": "given", "culled": "culled"}
 MILKED_WITHIN_DAYS = 60
@@ -27,21 +27,20 @@ class Goat:
         self.look = look
         self.record = record
         self.id = record.id
-        self.acts: dict[str, list[Record]] = {}
-        self.named_in: dict[str, list[Record]] = {}
-        for act in look.records.naming(record.id):
-            kind = CATALOGUE[act.kind]
-            about = act.values(kind.subject) if kind.subject else []
-            mine = any(one in record.ids for one in about)
-            (self.acts if mine else self.named_in).setdefault(act.kind, []).append(act)
-        self._done: dict[str, list[tuple[date, Record]]] = {}
+        self.past = Past(look, record)
+        self.acts: Mapping[str, list[Record]] = About(self.past, True)
+        self.named_in: Mapping[str, list[Record]] = About(self.past, False)
         # What others have worked out about it within this look, by what it is.
         self.kept: dict[str, Any] = {}
 
-    @property
+    def recall(self, facts: Mapping[str, object]) -> None:
+        """Take over facts (``name``, ``born``, ``gone``, ``pen``) that are known to hold still."""
+        self.__dict__.update(facts)
+
+    @cached_property
     def name(self) -> str:
         """What it is called."""
-        return self.look.names(self.id)
+        return self.look.names.of(self.record)
 
     @property
     def sex(self) -> str:
@@ -79,22 +78,13 @@ class Goat:
         """The provisional value of a field of its own sheet, or None."""
         return self.record.value(field)
 
-    def done(self, kind: str) -> list[tuple[date, Record]]:
+    def done(self, kind: str) -> list[Done]:
         """Acts of a kind about it up to today, with the day each counts from, oldest first."""
-        found = self._done.get(kind)
-        if found is None:
-            timed = [(self._day(act), act) for act in self.acts.get(kind, [])]
-            past = [(day, act) for day, act in timed if day is not None and day <= self.look.today]
-            found = self._done[kind] = sorted(past, key=lambda one: (one[0], one[1].id))
-        return found
+        return self.past.done(kind)
 
-    def last(self, kind: str) -> tuple[date, Record] | None:
+    def last(self, kind: str) -> Done | None:
         """The latest act of a kind up to today."""
-        done = self.done(kind)
-        return done[-1] if done else None
-
-    def _day(self, act: Record) -> date | None:
-        return acts.first_day(act, self.look.zone)
+        return self.past.latest(kind)
 
     @cached_property
     def castrated(self) -> Record | None:
@@ -143,16 +133,16 @@ class Goat:
     @cached_property
     def heads(self) -> str:
         """What it carries: polled, scurs, disbudded, horned or unknown."""
-        if self.done("scurs"):
+        if self.last("scurs"):
             return "scurs"
-        if self.done("disbudding"):
+        if self.last("disbudding"):
             return "disbudded"
         return str(self.record.value("horns_born", "unknown"))
 
     @cached_property
-    def gone(self) -> tuple[date, Record] | None:
+    def gone(self) -> Done | None:
         """The death or leaving that holds today, unless it came back since."""
-        left = [*self.done("leaving"), *self.done("death")]
+        left = [one for one in (self.last("leaving"), self.last("death")) if one is not None]
         if not left:
             return None
         day, act = max(left, key=lambda one: (one[1].kind == "death", one[0], one[1].id))
@@ -194,12 +184,9 @@ class Goat:
         """The pen it stood in at an instant; None where nobody told or it was gone."""
         if self.gone is not None and self.gone[0] <= moment.astimezone(self.look.zone).date():
             return None
-        pen = None
-        for at, where, _ in self.moves():
-            if at > moment:
-                break
-            pen = where
-        return pen
+        move = self.past.last_before("pen-move", moment)
+        pen = move.value("pen") if move is not None else None
+        return self.look.records.canonical(pen) if isinstance(pen, bytes) else None
 
     @cached_property
     def pen(self) -> bytes | None:
@@ -207,7 +194,7 @@ class Goat:
         return self.pen_at(self.look.moment)
 
     @cached_property
-    def last_kidding(self) -> tuple[date, Record] | None:
+    def last_kidding(self) -> Done | None:
         """Her latest kidding up to today."""
         return self.last("kidding")
 
@@ -235,7 +222,7 @@ class Goat:
     @property
     def weaned(self) -> bool:
         """Whether its weaning is on record."""
-        return bool(self.done("weaning"))
+        return self.last("weaning") is not None
 
     @property
     def quarantined_until(self) -> date | None:
@@ -254,7 +241,7 @@ class Goat:
         """Whether a critical entry this program cannot read names it."""
         return self.look.records.unreadable(self.id)
 
-    def weight(self) -> tuple[date, Record] | None:
+    def weight(self) -> Done | None:
         """Its newest weighing up to today that tells a weight."""
-        told = (one for one in reversed(self.done("weighing")) if one[1].value("weight_kg"))
+        told = (one for one in self.past.newest("weighing") if one[1].value("weight_kg"))
         return next(told, None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
@@ -39,6 +40,14 @@ class Herd:
     def __init__(self, records: Records, settings: Settings, moment: datetime) -> None:
         self.look = Look(records, settings, moment)
         self._goats: dict[bytes, Goat | None] = {}
+        self._animals: list[bytes] | None = None
+        self._known: Mapping[bytes, tuple[Record, Mapping[str, object]]] = {}
+
+    def recall(
+        self, animals: list[bytes], known: Mapping[bytes, tuple[Record, Mapping[str, object]]]
+    ) -> None:
+        """Take over which animals there are, and the sheets and facts an earlier look had of some."""
+        self._animals, self._known = animals, known
 
     @property
     def records(self) -> Records:
@@ -47,6 +56,12 @@ class Herd:
 
     def goat(self, id: bytes) -> Goat | None:
         """The animal with this id (any of joined ones); None where there is none."""
+        if id in self._known and id not in self._goats:
+            sheet, facts = self._known[id]
+            self._goats[id] = goat = Goat(self.look, sheet)
+            goat.recall(facts)
+        if id in self._goats:
+            return self._goats[id]
         id = self.records.canonical(id)
         if id not in self._goats:
             record = self.records.get(id)
@@ -57,7 +72,10 @@ class Herd:
     @cached_property
     def every(self) -> list[Goat]:
         """All animals on record, also gone, outside and unborn ones."""
-        found = (self.goat(record.id) for record in self.records.of_kind("animal"))
+        ids = self._animals
+        if ids is None:
+            ids = [record.id for record in self.records.of_kind("animal")]
+        found = (self.goat(id) for id in ids)
         return [goat for goat in found if goat is not None]
 
     @cached_property

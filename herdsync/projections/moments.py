@@ -39,6 +39,12 @@ def day_begins(day: date, zone: ZoneInfo) -> datetime:
     return _day_begins(day, zone)
 
 
+@lru_cache(maxsize=64)
+def day_number(moment: datetime, zone: ZoneInfo) -> int:
+    """The local day of an instant, as ``date.toordinal`` counts days."""
+    return moment.astimezone(zone).toordinal()
+
+
 def exact(told: str) -> bool:
     """Whether a stored time is a moment, not a date or a month."""
     return "T" in told
@@ -58,3 +64,15 @@ def clock_text(clock_ms: int, zone: ZoneInfo) -> str:
         return text(datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=clock_ms), zone)
     except (OverflowError, ValueError):
         return str(clock_ms)
+
+
+def clock_day(clock_ms: int, zone: ZoneInfo) -> date | None:
+    """The local day of a device clock's reading; None where no calendar holds it."""
+    try:
+        return (
+            (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=clock_ms))
+            .astimezone(zone)
+            .date()
+        )
+    except (OverflowError, ValueError):
+        return None

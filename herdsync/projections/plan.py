@@ -19,10 +19,10 @@ from msgspec import Struct
 from herdsync.faults import BadBytes
 from herdsync.kinds import CATALOGUE
 
-CHORES = ("morning", "evening")
+MORNING, MIDDAY, EVENING, NIGHT = CHORES = ("morning", "midday", "evening", "night")
 HOLDS = ("milk", "meat", "breeding", "leaving")
 DAYS_LIMIT = 10_000
-FACTS = ("apart",)
+APART, TATTOOED = FACTS = ("apart", "tattooed")
 _WEIGHT = re.compile(r"\d{1,3}(?:\.\d{1,3})?", re.ASCII)
 SETTINGS_OF_DAYS = ("hoof-days", "dry-days")
 
@@ -45,6 +45,7 @@ class Whom(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     kidded: bool | None = None
     suckles: bool | None = None
     weaned: bool | None = None
+    covered: bool | None = None
     kept_as: list[str] = []
     not_kept_as: list[str] = []
     size: list[str] = []
@@ -165,6 +166,9 @@ class Item(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     source: str
     hazard: bool = False
     watch: bool = False
+    held_work: str = ""
+    gentle: str = ""
+    gentle_days: int | None = None
     missed_days: int = 28
 
     @property
@@ -264,7 +268,7 @@ def check_item(item: Item) -> None:
 
 def _check_when(item: Item) -> None:
     if any(chore not in CHORES for chore in item.chore):
-        raise _bad(item.id, "has a chore that is neither morning nor evening")
+        raise _bad(item.id, f"has a chore that is none of {', '.join(CHORES)}")
     for window in item.window:
         if window.needs_kg and not _WEIGHT.fullmatch(window.needs_kg):
             raise _bad(item.id, "needs a weight that is no number of kilograms")

@@ -5,13 +5,12 @@ Days include both ends in the farm's zone. Must not know whose work it is.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from functools import lru_cache
 from zoneinfo import ZoneInfo
 
+from msgspec import Struct
+
 from herdsync.projections import moments
-from herdsync.trade.dates import add_days
 
 AHEAD = "ahead"
 OPEN = "open"
@@ -26,22 +25,78 @@ STATES = (AHEAD, OPEN, DUE, CLOSING, LATE, MISSED, PUT_OFF, BARRED, UNKNOWN)
 
 CLOSING_DAYS = 3
 CLOSING_SHARE = 5
+_NEVER = date.max.toordinal()
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
-    """When a piece of work opens, is best and closes. Instants are UTC; ``ends`` and ``gone`` are
-    the first instants after the window and after the last chance; ``closing`` may be None.
+class Days(Struct, frozen=True):
+    """A span of whole days in a zone, as day numbers (``date.toordinal``); ``last`` is its last day.
+
+    ``closing`` and ``gone`` (the first day after the last chance) may be None. A span without a
+    ``last`` day never closes.
     """
 
+    zone: ZoneInfo
+    first: int
+    aim: int
+    closing: int | None
+    last: int | None
+    gone: int | None
+
+    def state(self, moment: datetime) -> str:
+        """The state at an instant, nothing else considered."""
+        today = moments.day_number(moment, self.zone)
+        if today < self.first:
+            return AHEAD
+        if self.gone is not None and today >= self.gone:
+            return MISSED
+        if self.last is not None and today > self.last:
+            return LATE
+        if self.closing is not None and today >= self.closing:
+            return CLOSING
+        return DUE if today >= self.aim else OPEN
+
+    def turns_after(self, moment: datetime) -> datetime | None:
+        """None: nothing changes within a day."""
+        del moment
+        return None
+
+    def over_for(self, moment: datetime) -> int:
+        """How many whole days its last chance lies back; negative while there is one."""
+        return moments.day_number(moment, self.zone) - (_NEVER if self.gone is None else self.gone)
+
+    @property
+    def opens(self) -> datetime:
+        """The instant it opens."""
+        return moments.day_begins(date.fromordinal(self.first), self.zone)
+
+    @property
+    def opens_text(self) -> str:
+        """The day it opens."""
+        return date.fromordinal(self.first).isoformat()
+
+    @property
+    def best_text(self) -> str:
+        """The day it is best done."""
+        return date.fromordinal(self.aim).isoformat()
+
+    @property
+    def closes_text(self) -> str:
+        """The last day of it; empty where it never closes."""
+        return "" if self.last is None else date.fromordinal(self.last).isoformat()
+
+
+class Instants(Struct, frozen=True):
+    """A span between instants (UTC); ``ends`` and ``gone`` are the first after it and after the last
+    chance. ``closing`` and ``gone`` may be None.
+    """
+
+    zone: ZoneInfo
     opens: datetime
     best: datetime
     closing: datetime | None
     ends: datetime
+    closes: datetime
     gone: datetime | None
-    opens_text: str
-    best_text: str
-    closes_text: str
 
     def state(self, moment: datetime) -> str:
         """The state at an instant, nothing else considered."""
@@ -55,8 +110,34 @@ class Span:
             return CLOSING
         return DUE if moment >= self.best else OPEN
 
+    def turns_after(self, moment: datetime) -> datetime | None:
+        """The next instant at which the state may change; None where none is left."""
+        turns = (self.opens, self.best, self.closing, self.ends, self.gone)
+        return min((turn for turn in turns if turn is not None and turn > moment), default=None)
 
-@lru_cache(maxsize=65_536)
+    def over_for(self, moment: datetime) -> int:
+        """How many whole days its last chance lies back; negative while there is one."""
+        return -1 if self.gone is None else (moment - self.gone).days
+
+    @property
+    def opens_text(self) -> str:
+        """The moment it opens."""
+        return moments.text(self.opens, self.zone)
+
+    @property
+    def best_text(self) -> str:
+        """The moment it is best done."""
+        return moments.text(self.best, self.zone)
+
+    @property
+    def closes_text(self) -> str:
+        """The moment it closes."""
+        return moments.text(self.closes, self.zone)
+
+
+Span = Days | Instants
+
+
 def of_days(
     anchor: date,
     opens: int,
@@ -65,42 +146,39 @@ def of_days(
     lost: int | None,
     zone: ZoneInfo,
     window: bool = True,
-) -> Span:
+) -> Days:
     """The span of days counted from an anchor day, both ends included.
 
     ``lost``: the last day it can still be done late; None keeps it late. A ``window`` closes with
     a warning: in its last 3 days or its last fifth, whichever is longer.
     """
-    first, aim, last = (add_days(anchor, days) for days in (opens, best, closes))
-    length = closes - opens + 1
-    warned = max(CLOSING_DAYS, length // CLOSING_SHARE)
-    closing = max(first, last - timedelta(days=warned - 1)) if window else None
-    if closing == first and length > 1:
-        closing = first + timedelta(days=1)
-    return Span(
-        moments.day_begins(first, zone),
-        moments.day_begins(aim, zone),
-        None if closing is None else moments.day_begins(closing, zone),
-        moments.day_begins(add_days(last, 1), zone),
-        None if lost is None else moments.day_begins(add_days(anchor, lost + 1), zone),
-        first.isoformat(),
-        aim.isoformat(),
-        last.isoformat(),
-    )
+    day = anchor.toordinal()
+    first, last = day + opens, day + closes
+    closing = None
+    if window:
+        length = closes - opens + 1
+        closing = max(first, last + 1 - max(CLOSING_DAYS, length // CLOSING_SHARE))
+        if closing == first and length > 1:
+            closing = first + 1
+    return Days(zone, first, day + best, closing, last, None if lost is None else day + lost + 1)
+
+
+def since(day: date, zone: ZoneInfo) -> Days:
+    """The span of work that is due from a day on and never called late."""
+    number = day.toordinal()
+    return Days(zone, number, number, None, None, None)
 
 
 def of_instants(
     opens: datetime, best: datetime, closes: datetime, gone: datetime | None, zone: ZoneInfo
-) -> Span:
+) -> Instants:
     """The span between instants; it closes with a warning in its last fifth."""
     closing = closes - (closes - opens) / CLOSING_SHARE
-    return Span(
-        opens,
-        best,
-        max(best, closing),
-        closes,
-        gone,
-        moments.text(opens, zone),
-        moments.text(best, zone),
-        moments.text(closes, zone),
-    )
+    return Instants(zone, opens, best, max(best, closing), closes, closes, gone)
+
+
+def of_chore(
+    opens: datetime, at: datetime, late: timedelta, ends: datetime, zone: ZoneInfo
+) -> Span:
+    """The span of a chore: due at its time, late so long after it, gone when the next one opens."""
+    return Instants(zone, opens, at, None, min(at + late, ends), ends, ends)

@@ -29,7 +29,7 @@ from herdsync.trade.withdrawal import (
     milk_clear,
 )
 
-MEDICINES = ("dose", "vaccination")
+MEDICINES = {"dose", "vaccination"}
 What = Literal["milk", "meat"]
 FIELDS: dict[What, str] = {"milk": "milk_h", "meat": "meat_d"}
 # A medicine for the dry period counts from the kidding it was given before: she kids within a
@@ -66,8 +66,15 @@ class Held:
 
 def given_to(goat: Goat) -> list[Record]:
     """Every dose and vaccine that counts for an animal's safety, retracted without reason or not."""
+    if "given" not in goat.kept:
+        goat.kept["given"] = _given_to(goat)
+    given: list[Record] = goat.kept["given"]
+    return given
+
+
+def _given_to(goat: Goat) -> list[Record]:
     found: dict[bytes, Record] = {}
-    for kind in MEDICINES:
+    for kind in sorted(goat.past.kinds & MEDICINES):
         for record in goat.look.records.safety_only(goat.id, kind):
             found[record.id] = record
         for record in [*goat.acts.get(kind, []), *goat.named_in.get(kind, [])]:

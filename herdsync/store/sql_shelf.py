@@ -11,8 +11,10 @@ import msgspec
 
 from herdsync.faults import DamagedFarm
 from herdsync.log.entry import Entry
+from herdsync.log.trust import AUTHORITY_VERBS
 from herdsync.merge.conflicts import Conflict
-from herdsync.merge.records import Record, Row
+from herdsync.merge.payloads import DIFFERENT, SAME, Unreadable, target_of
+from herdsync.merge.records import Changes, Record, Row
 from herdsync.merge.shelf import Shelf, Unread
 
 T = TypeVar("T")
@@ -44,6 +46,9 @@ _NEWEST = """
 SELECT n.at, n.record, r.state FROM derived_naming n JOIN derived_record r ON r.id = n.record
 WHERE n.ref = ?1 AND n.kind = ?2 ORDER BY n.at DESC, n.record DESC LIMIT ?3
 """
+
+# More changes than this are not worth telling one by one.
+CHANGES_MOST = 500
 
 
 class SqlShelf(Shelf):
@@ -193,6 +198,19 @@ class SqlShelf(Shelf):
                 by_kind.setdefault(kind, set()).add((at, id, state))
         return {kind: sorted(rows) for kind, rows in by_kind.items()}
 
+    def changes(self, since: int) -> Changes:
+        """See `Records.changes`: the log tells them, whichever connection wrote."""
+        mark = self._db.execute("SELECT coalesce(max(pos), 0) FROM entry").fetchone()[0]
+        if not 0 <= since <= mark or mark - since > CHANGES_MOST:
+            return Changes(mark, None)
+        rows = self._db.execute("SELECT pos FROM entry WHERE pos > ?", (since,))
+        entries = self._entries([pos for (pos,) in rows])
+        changed = [_changed_by(entry) for entry in entries]
+        unread = {one.entry for one in self.every_unread()} if entries else set()
+        if None in changed or any(entry.id in unread for entry in entries):
+            return Changes(mark, None)
+        return Changes(mark, frozenset(one for one in changed if one))
+
     def _conflicts(self) -> Iterable[Conflict]:
         rows = self._db.execute("SELECT state FROM derived_conflict")
         return [_told(_conflicts, state) for (state,) in rows]
@@ -215,3 +233,14 @@ def _told(decoder: msgspec.msgpack.Decoder[T], state: bytes | None) -> T:
             "Fold it again with 'herdsync verify --refold'.",
         )
     return decoder.decode(told)
+
+
+def _changed_by(entry: Entry) -> bytes | None:
+    """The one record an entry changes, nothing for an acceptance; None where it may be others too."""
+    verb = entry.header.verb
+    if verb in AUTHORITY_VERBS or verb in (SAME, DIFFERENT):
+        return None
+    try:
+        return target_of(entry) or b""
+    except Unreadable:
+        return None

@@ -124,7 +124,7 @@ def test_one_look_meets_one_rung(yard: Yard) -> None:
     assert (second.item, second.state) == ("disbudding-check-d3", "open")
     left = due(yard, kid, "disbudding-check", "2026-03-02")
     assert (left.item, left.state) == ("disbudding-check-d7", "late")
-    assert "1 earlier looks are not on record" in left.reason
+    assert "one earlier look is not on record" in left.reason
 
 
 def test_the_pair_of_vaccinations(yard: Yard) -> None:

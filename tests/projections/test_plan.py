@@ -51,7 +51,7 @@ def test_the_shipped_plan_is_there_under_its_hash() -> None:
         ("days = 7", 'days = "7"', "Expected `int`"),
         ("every = { days = 7 }", "", "it has none"),
         ("every = { days = 7 }", "every = { days = 7 }\nchore = ['morning']", "every, chore"),
-        ("every = { days = 7 }", "chore = ['noon']", "neither morning nor evening"),
+        ("every = { days = 7 }", "chore = ['noon']", "none of morning, midday"),
         ("every = { days = 7 }", "window = [{ opens = 7, closes = 3 }]", "do not rise"),
         ("every = { days = 7 }", "after = { kind = 'ringing', days = [1] }", "'ringing'"),
         ("every = { days = 7 }", "after = { kind = 'dose', days = [3, 1] }", "do not rise"),

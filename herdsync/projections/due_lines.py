@@ -1,0 +1,145 @@
+"""One piece of work in words: its line, its identity, and what to fill in when it is recorded.
+
+Must not know which work is shown or in what order.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Sequence
+from itertools import product
+
+from msgspec import Struct
+
+from herdsync.answers import DueLine, Hold
+from herdsync.kinds import CATALOGUE
+from herdsync.kinds.ids import text_id
+from herdsync.log import canonical
+from herdsync.merge.records import Record
+from herdsync.projections import spans
+from herdsync.projections.goat import Goat
+from herdsync.projections.herd import Herd
+from herdsync.projections.holds import WORDS
+from herdsync.projections.law_notes import law_note
+from herdsync.projections.pieces import Piece
+from herdsync.projections.plan import Item
+from herdsync.projections.whom import carried
+
+TAG_WORK = b"herdsync/1/due\0"
+WORK_ID_BYTES = 16
+UNREADABLE = "an entry this program cannot read may bear on it"
+
+
+class Told(Struct, frozen=True):
+    """A line with every id its work ever had, before keepers' words on it are heard."""
+
+    ids: tuple[str, ...]
+    line: DueLine
+
+
+def told(
+    herd: Herd, piece: Piece, subject: Record, goat: Goat | None, state: str, holds: Sequence[Hold]
+) -> Told:
+    """The line of a piece of work in a state; ``holds`` are those on the animal."""
+    item, span = piece.item, piece.span
+    ids = work_ids(subject.ids, piece)
+    running = [hold for hold in holds if hold.what in words_of(item)]
+    name = herd.look.names.of(subject) if goat is None else goat.name
+    line = DueLine(
+        id=ids[0],
+        animal=text_id(goat.id) if goat is not None else "",
+        name=name,
+        pen=herd.pen_name(goat) if goat is not None else name,
+        item=f"{item.id}{piece.part}",
+        work=item.held_work if running and item.held_work else item.work,
+        kind=item.kind,
+        state=state,
+        opens=span.opens_text if span is not None else "",
+        best=span.best_text if span is not None else "",
+        closes=span.closes_text if span is not None else "",
+        due=span.best_text if span is not None else "",
+        reason=_reason(piece, state),
+        caution=item.caution or _kind_caution(item),
+        blocks=[*piece.blocks, *_gently(item, goat), *map(hold_words, running)],
+        subject=text_id(subject.id),
+        law=law_note(item.law, goat, herd.look) if item.law else "",
+        source=item.source,
+        preset=preset(piece),
+    )
+    return Told(tuple(ids), line)
+
+
+def _reason(piece: Piece, state: str) -> str:
+    says = f"; {piece.item.says}" if piece.item.says and not piece.spared else ""
+    unknown = f"; {UNREADABLE}" if state == spans.UNKNOWN else ""
+    return f"{piece.words}{says}{unknown}"
+
+
+def _gently(item: Item, goat: Goat | None) -> list[str]:
+    """A word of care for a doe near her time, where the item has one."""
+    carries = carried(goat) if goat is not None and item.gentle_days is not None else None
+    if carries is None or carries.window is None or goat is None or item.gentle_days is None:
+        return []
+    due = carries.window.best or carries.window.opens
+    if (due - goat.look.today).days > item.gentle_days:
+        return []
+    return [f"she is due {due.isoformat()}: {item.gentle}"]
+
+
+def words_of(item: Item) -> set[str]:
+    """The holds, in their words, that bar an item or are told beside it."""
+    return {WORDS[name] for name in (*item.barred_by, *item.tells_holds)}
+
+
+def work_ids(subjects: Sequence[bytes], piece: Piece) -> list[str]:
+    """The ids of a piece of work: the current one, then those it had before records were joined."""
+    name = f"{piece.item.id}{piece.part}"
+    return [
+        text_id(
+            hashlib.sha256(TAG_WORK + canonical.encode([subject, name, anchor])).digest()[
+                :WORK_ID_BYTES
+            ]
+        )
+        for subject, anchor in product(subjects, piece.anchors)
+    ]
+
+
+def preset(piece: Piece) -> dict[str, str]:
+    """Field values to fill in beforehand when the work is recorded, as text a keeper could type."""
+    item = piece.item
+    if not item.by:
+        return {"item": item.id}
+    found = {}
+    for key, wanted in item.by[0].where.items():
+        first = wanted[0] if isinstance(wanted, list) else wanted
+        if "|" not in key:
+            found[key] = ("yes" if first else "no") if isinstance(first, bool) else str(first)
+    if item.chore and "milking" in CATALOGUE[item.kind].fields:
+        found["milking"] = piece.part.removeprefix("-")
+    return found
+
+
+def hold_words(hold: Hold) -> str:
+    """A hold in one line: what, until when."""
+    return f"{hold.what} until {hold.until or 'nobody knows when'}: {hold.reason}"
+
+
+def _kind_caution(item: Item) -> str:
+    kind = CATALOGUE.get(item.kind)
+    return kind.caution if kind is not None and item.hazard else ""
+
+
+_URGENCY = {
+    spans.UNKNOWN: 0, spans.LATE: 1, spans.CLOSING: 2, spans.DUE: 3, spans.OPEN: 4,
+    spans.BARRED: 5, spans.PUT_OFF: 6, spans.MISSED: 7, spans.AHEAD: 8,
+}  # fmt: skip
+
+
+def pressing(line: DueLine) -> tuple[int, str, str, str]:
+    """The order of lines of one animal or pen, most pressing first."""
+    return _URGENCY[line.state], line.due, line.item, line.id
+
+
+def ordered(found: Iterable[Told]) -> list[Told]:
+    """What was told of one animal or pen, most pressing first."""
+    return sorted(found, key=lambda one: pressing(one.line))

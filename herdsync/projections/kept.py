@@ -1,0 +1,154 @@
+"""What earlier looks worked out about each animal, kept for as long as nothing it rests on changed.
+
+A keeper records one act and looks again: one animal of a thousand is worked out anew. What is kept
+is dropped when a record it rests on changed, when the day, the plan or a setting changed, or at the
+instant at which time alone changes it; so looks with and without it answer alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+from typing import Any
+
+from msgspec import Struct
+
+from herdsync.merge.records import Record, Records
+from herdsync.projections.due_lines import Told
+from herdsync.projections.goat import Goat
+from herdsync.projections.herd import Herd
+from herdsync.projections.offers import Offers
+from herdsync.projections.plan import Plan
+
+# Records that bear on no animal's work, or are asked about anew at every look.
+_ASKED_ANEW = {"setting", "plan-item", "skip", "postpone", "note", "counted-heads"}
+
+
+class Found(Struct):
+    """One animal as a look found it: its work, and from when until when that holds.
+
+    ``apart``: whether the work rests on which animals stand in its pen.
+    """
+
+    record: Record
+    facts: dict[str, Any]
+    told: list[Told]
+    since: datetime
+    until: datetime
+    apart: bool
+
+
+class Kept:
+    """What was worked out under one plan and day. One look at a time may use it."""
+
+    def __init__(self) -> None:
+        self._mark = -1
+        self._under: tuple[object, ...] = ()
+        self._animals: dict[bytes, None] = {}
+        self._found: dict[bytes, Found] = {}
+        self._places: dict[bytes, tuple[bytes | None, str]] = {}
+        self._moved: set[bytes | None] = set()
+        self._offers: Offers | None = None
+
+    def offers(self, plan: Plan) -> Offers:
+        """The offers of a plan, worked out once."""
+        if self._offers is None or self._offers.plan != plan:
+            self._offers = Offers(plan)
+        return self._offers
+
+    def catch_up(self, herd: Herd, plan: Plan) -> None:
+        """Drop what no longer holds, and tell the herd what still does."""
+        look = herd.look
+        news = look.records.changes(self._mark)
+        under = (plan, look.settings, look.today)
+        if news.records is None or under != self._under:
+            self._forget_all(look.records)
+        else:
+            for id in sorted(news.records):
+                self._forget(look.records, id)
+        for id, found in list(self._found.items()):
+            if not found.since <= look.moment < found.until:
+                del self._found[id]
+        self._mark, self._under = news.mark, under
+        facts = {id: (found.record, found.facts) for id, found in self._found.items()}
+        herd.recall(list(self._animals), facts)
+
+    def missing(self, herd: Herd) -> Iterator[Goat]:
+        """The animals to be worked out anew and kept, one by one.
+
+        Last come those whose work rests on company in a pen that has just changed.
+        """
+        known = list(self._found)
+        for id in [one for one in self._animals if one not in self._found]:
+            goat = herd.goat(id)
+            if goat is not None:
+                yield goat
+        for id in known:
+            found = self._found[id]
+            goat = herd.goat(id) if found.apart and found.facts["pen"] in self._moved else None
+            if goat is not None:
+                yield goat
+        self._moved.clear()
+
+    def keep(self, goat: Goat, told: list[Told], until: datetime, apart: bool) -> None:
+        """Keep what a look found of an animal until an instant (see `Found`)."""
+        place = (goat.pen, goat.standing)
+        before = self._places.get(goat.id)
+        if before != place:
+            self._moved |= {goat.pen} if before is None else {goat.pen, before[0]}
+            self._places[goat.id] = place
+        facts = {"pen": goat.pen, "gone": goat.gone, "born": goat.born, "name": goat.name}
+        self._found[goat.id] = Found(goat.record, facts, told, goat.look.moment, until, apart)
+
+    def told(self, id: bytes) -> list[Told]:
+        """The work of an animal, after catching up; none of one that is no longer on record."""
+        return self._found[id].told if id in self._found else []
+
+    def _forget_all(self, records: Records) -> None:
+        self._found.clear()
+        self._places.clear()
+        self._animals = {animal.id: None for animal in records.of_kind("animal")}
+
+    def _forget(self, records: Records, id: bytes) -> None:
+        """Drop what may rest on a record that changed."""
+        record = records.get(id)
+        if record is None:
+            self._forget_all(records)
+        elif record.kind == "animal":
+            self._forget_animal(records, record)
+        elif record.kind not in _ASKED_ANEW:
+            named = [one for one in map(records.get, _named(record)) if one is not None]
+            animals = [one for one in named if one.kind == "animal"]
+            for animal in animals:
+                self._drop(records, animal)
+            if not animals and not any(one.kind == "pen" for one in named):
+                self._forget_all(records)
+
+    def _forget_animal(self, records: Records, animal: Record) -> None:
+        for one in animal.ids:
+            self._animals.pop(one, None)
+            self._found.pop(one, None)
+        if animal.vouched and animal.stands:
+            self._animals[animal.id] = None
+        else:
+            self._moved |= {place[0] for place in [self._places.pop(animal.id, None)] if place}
+        for act in records.naming(animal.id):
+            for named in map(records.get, _named(act)):
+                if named is not None and named.kind == "animal":
+                    self._drop(records, named)
+
+    def _drop(self, records: Records, animal: Record) -> None:
+        """Drop an animal and the kids that may drink its milk or have its cover."""
+        self._found.pop(animal.id, None)
+        for kid in records.naming(animal.id, "animal"):
+            self._found.pop(kid.id, None)
+
+
+def _named(record: Record) -> set[bytes]:
+    """Every id any claim on a record ever named, whether it still does or not."""
+    return {
+        value
+        for claim in record.claims()
+        for value in claim.values.values()
+        if isinstance(value, bytes)
+    }

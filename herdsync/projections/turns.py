@@ -1,0 +1,40 @@
+"""Until when an animal's work stays as a look found it, if nobody writes anything.
+
+Whole days turn at midnight; chores, doses and holds turn at instants. Must not know what is shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+
+from herdsync.projections.dose_work import NEXT_DOSE
+from herdsync.projections.goat import Goat
+from herdsync.projections.herd import Herd
+from herdsync.projections.holds import running_holds
+from herdsync.projections.moments import day_begins
+from herdsync.projections.pieces import Piece
+from herdsync.projections.withholding import FIELDS
+
+_INSTANT = timedelta(microseconds=1)
+
+
+def turn_of(herd: Herd, goat: Goat, found: Iterable[Piece], heeds_holds: bool) -> datetime:
+    """The first instant after the look at which the work found may differ.
+
+    It is the look's own moment where that cannot be told: under a course, or with acts to come.
+    """
+    look = goat.look
+    if goat.past.unsettled(look.moment):
+        return look.moment
+    turns = [day_begins(look.today + timedelta(days=1), look.zone)]
+    for piece in found:
+        if piece.item.id == NEXT_DOSE.id:
+            return look.moment
+        turn = piece.span.turns_after(look.moment) if piece.span is not None else None
+        if turn is not None:
+            turns.append(turn)
+    if heeds_holds:
+        running = [held for what in FIELDS for held in running_holds(herd, goat, what)]
+        turns += [held.clear.at + _INSTANT for held in running if held.clear.at is not None]
+    return min(turns)
