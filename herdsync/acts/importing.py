@@ -109,18 +109,25 @@ class Importing(Door):
         herd = Roll() if herd is None else herd
         if kind == ANIMAL.name:
             every = iter(self._animals(every, herd, tally))
+        # One batch for undo, however many transactions it takes.
+        batch_id = self._wall.entropy(RECORD_BYTES)
         while batch := list(islice(every, _next_batch(tally.lines))):
             if dry_run:
                 with self._looking() as (view, shelf):
                     typed = Typed(view, self._wall.now(), settings_of(shelf).zone)
                     _Taking(self._store.farm, shelf, _Words(typed, herd, memo), tally).take(batch)
             else:
-                self._write(batch, herd, memo, tally)
+                self._write(batch, batch_id, herd, memo, tally)
             progress(tally.lines, tally.written, tally.refused_lines)
         return tally
 
     def _write(
-        self, batch: list[Line], herd: Roll, memo: dict[tuple[str, str], bytes], tally: Tally
+        self,
+        batch: list[Line],
+        batch_id: bytes,
+        herd: Roll,
+        memo: dict[tuple[str, str], bytes],
+        tally: Tally,
     ) -> None:
         """One transaction: every line of the batch that stands, or (where it breaks off) none."""
         with self._writing() as (writing, typed):
@@ -128,7 +135,6 @@ class Importing(Door):
             writing.view.refresh()
             own = Tally()
             taking = _Taking(self._store.farm, writing.shelf, _Words(typed, herd, memo), own)
-            batch_id = self._wall.entropy(RECORD_BYTES)
             for act in taking.take(batch):
                 writing.append(act, batch_id)
         tally.add(own)

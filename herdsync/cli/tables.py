@@ -116,8 +116,12 @@ def import_(
     if not kind:
         raise Refused("Nothing says what its lines are.", "Say --kind animal, --kind weighing, ...")
 
+    told_at = 0
+
     def progress(lines: int, written: int, refused: int) -> None:
-        if lines % EVERY_LINES == 0:
+        nonlocal told_at
+        if lines - told_at >= EVERY_LINES:
+            told_at = lines
             click.echo(f"{lines} lines, {written} written, {refused} refused", err=True)
 
     with asked.farm() as farm:

@@ -18,7 +18,7 @@ from herdsync.projections.exposure import exposures
 from herdsync.projections.goat import Goat
 from herdsync.projections.held import held_animal
 from herdsync.projections.herd import Herd
-from herdsync.projections.holds import LEAVING
+from herdsync.projections.holds import BREEDING, LEAVING, MEAT, MILK
 from herdsync.projections.marks import mark_line
 
 Rows = list[tuple[str, str]]
@@ -160,7 +160,7 @@ def disagreements(goat: Goat, conflicts: Iterable[Conflict]) -> Iterator[Note]:
 def treatment_notes(herd: Herd, goat: Goat) -> Iterator[Note]:
     """Milk and meat that are held, each with the doses it is for."""
     for hold in held_animal(herd, goat).holds:
-        if hold.what != LEAVING:
+        if hold.what in (MILK, MEAT):
             until = f" until {hold.until[:16].replace('T', ' ')}" if hold.until else ""
             doubt = "; its records disagree" if hold.disputed else ""
             yield Note(f"{hold.what}{until}: {hold.reason}{doubt}", tuple(hold.records))
@@ -171,7 +171,11 @@ def breeding(herd: Herd, goat: Goat) -> Rows:
     if not goat.female:
         state = "entire" if goat.entire else ("castrated" if goat.male else "unknown")
         return [("Breeding", state)]
-    rows: Rows = []
+    rows: Rows = [
+        ("Not to be bred", f"until {hold.until or 'nobody knows when'}: {hold.reason}")
+        for hold in held_animal(herd, goat).holds
+        if hold.what == BREEDING
+    ]
     carries = pregnancy(goat)
     rows.append(("Bred", "nothing on record" if carries is None else carries.reason))
     if carries is not None and carries.window is not None:

@@ -180,6 +180,20 @@ def test_a_long_file_goes_in_by_thousands_with_progress(farm: Farm, tmp_path: Pa
     assert told == [(1000, 1000, 0), (2000, 2000, 0), (2501, 2500, 1)]
 
 
+def test_undo_takes_back_a_long_import_whole(farm: Farm, tmp_path: Path) -> None:
+    farm.import_sheet(put(tmp_path, HERD), "animal")
+    days = [
+        f"Agate,20{24 + n // 336}-{1 + n // 28 % 12:02d}-{1 + n % 28:02d},50 kg" for n in range(620)
+    ]
+    more = [
+        f"Flint,20{24 + n // 336}-{1 + n // 28 % 12:02d}-{1 + n % 28:02d},50 kg" for n in range(620)
+    ]
+    file = put(tmp_path, "\n".join(["Goat,Date,Weight", *days, *more]))
+    assert farm.import_sheet(file, "weighing").written == 1240
+    farm.undo()
+    assert not [one for name in ("Agate", "Flint") for one in farm.show(name).acts]
+
+
 def test_the_command_tells_lines_and_columns(pair: Laptops, tmp_path: Path) -> None:
     file = str(put(tmp_path, HERD + "Agate,,,,\r\n"))
     done = pair.type("house", "import", file, "--kind", "animal", "--dry-run")
