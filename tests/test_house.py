@@ -18,6 +18,7 @@ PACKAGES = ("herdsync", "tui", "scenarios")
 LADDER = (
     "herdsync.faults",
     "herdsync.wall",
+    "herdsync.desk",
     "herdsync.safe_text",
     "herdsync.answers",
     "herdsync.reports",
@@ -44,8 +45,10 @@ LATE = {("herdsync.cli", "tui"), ("herdsync.cli", "scenarios")}
 DASHBOARD_SEES = {
     "herdsync.farm", "herdsync.founding", "herdsync.deeds", "herdsync.answers",
     "herdsync.reports", "herdsync.faults", "herdsync.wall", "herdsync.safe_text", "herdsync.kinds",
+    "herdsync.desk",
 }  # fmt: skip
 THIRD_PARTY = {
+    "asyncssh": ("herdsync.exchange",),
     "click": ("herdsync.cli", "herdsync.start", "scenarios"),
     "cryptography": ("herdsync.log", "herdsync.exchange"),
     "filelock": ("herdsync.store",),
@@ -59,7 +62,8 @@ THIRD_PARTY = {
         "herdsync.founding",
         "herdsync.cli", "scenarios",
     ),
-    "platformdirs": ("herdsync.store", "herdsync.cli"),
+    "obstore": ("herdsync.exchange",),
+    "platformdirs": ("herdsync.desk", "herdsync.store", "herdsync.cli"),
     "rich": ("tui",),
     "sqlite3": ("herdsync.store",),
     "ssl": ("herdsync.exchange",),
@@ -230,7 +234,7 @@ def test_nothing_is_left_for_later() -> None:
 @pytest.mark.parametrize("verb", ["due", "record"])
 def test_plain_commands_load_no_screen_watcher_or_network(verb: str, tmp_path: Path) -> None:
     """In a fresh process: what a command does not use, it does not load."""
-    heavy = ("textual", "watchfiles", "ssl", "asyncio")
+    heavy = ("textual", "watchfiles", "ssl", "asyncio", "asyncssh", "obstore")
     script = (
         "import sys\n"
         "from herdsync.start import main\n"

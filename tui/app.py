@@ -17,12 +17,14 @@ from textual.command import Provider
 from textual.screen import Screen
 from textual.worker import Worker, WorkerState
 
-from herdsync.answers import DueLine, HerdLine
+from herdsync.answers import DueLine
 from herdsync.deeds import PLACES, deed
+from herdsync.desk import Desk
 from herdsync.wall import Wall
 from tui import everywhere, theme
 from tui.farmhand import Farmhand, Trouble
 from tui.forms.asking import Asking
+from tui.keymap import moved_keys
 from tui.palette import DeedCommands
 from tui.places.animal import RecordPlace
 from tui.places.clocks import ClocksPlace
@@ -37,6 +39,7 @@ from tui.places.partners import PartnersPlace
 from tui.places.place import Place, Standing
 from tui.places.rounds import RoundsPlace
 from tui.places.trail import TrailPlace
+from tui.watching import LOOKS_S, Watching
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
@@ -72,20 +75,34 @@ class Dashboard(App[int]):
         for place in PLACES
     ]
 
-    def __init__(self, hand: Farmhand, wall: Wall, folder: Path, by: str = "") -> None:
+    def __init__(
+        self, hand: Farmhand, wall: Wall, folder: Path, by: str = "", desk: Desk | None = None
+    ) -> None:
         super().__init__()
         self.hand = hand
         self.wall = wall
         self.folder = folder
         self.by = by
-        self.carrier = ""
+        self.desk = desk or Desk()
+        self.keymap, self.key_faults = moved_keys(self.desk)
+        self.watching = Watching(self)
         self.frame: Standing | None = None
         self._looking = False
         self.zone = ZoneInfo("UTC")
         self.names_in = everywhere.names_in
         for one in theme.THEMES:
             self.register_theme(one)
-        self.theme = theme.NIGHT.name
+        self.theme = theme.known(self.desk.look)
+        self.set_keymap(self.keymap)
+
+    @property
+    def carrier(self) -> str:
+        """The folder, stick or address last exchanged through, as it was typed."""
+        return self.desk.carrier(self.folder)
+
+    @carrier.setter
+    def carrier(self, carrier: str) -> None:
+        self.desk.use_carrier(self.folder, carrier)
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Our own tones, for looks that do not name them."""
@@ -106,7 +123,9 @@ class Dashboard(App[int]):
             return
         await self.switch_mode(HOME)
         self.set_interval(POLL_S, self._poll)
-        self.set_interval(REFRESH_S, self._minute)
+        self.set_interval(REFRESH_S, self._refresh_place)
+        self.set_interval(LOOKS_S, self.look_at_carrier)
+        self._say_here(" ".join(self.key_faults), "late")
 
     def _damaged(self, said: str) -> None:
         if isinstance(self.screen, FirstMorning):
@@ -136,8 +155,21 @@ class Dashboard(App[int]):
         if changed:
             self._refresh_place()
 
-    def _minute(self) -> None:
-        self._refresh_place()
+    def look_at_carrier(self) -> None:
+        """Exchange by itself where the remembered folder or stick has come or changed."""
+        self.run_worker(self._watch(), group="watching", exit_on_error=False)
+
+    async def _watch(self) -> None:
+        said = await self.watching.look()
+        if said:
+            self._say_here(said, "dim")
+            self._refresh_place()
+
+    def _say_here(self, said: str, tone: str) -> None:
+        """Say a sentence in the place that is open, under whatever form lies over it."""
+        places = [one for one in self.screen_stack if isinstance(one, Place) and one.is_mounted]
+        if said and places:
+            places[-1].say(said, tone)
 
     def _refresh_place(self) -> None:
         if isinstance(self.screen, Place):
@@ -158,23 +190,8 @@ class Dashboard(App[int]):
         """A place was clicked in the head."""
         self.action_go(getattr(event, "place", HOME))
 
-    async def known_herd(self, entry: str) -> tuple[list[HerdLine], list[str]]:
-        """The herd and pens as an entry and those before it knew them. Raises Trouble."""
-
-        def look() -> tuple[list[HerdLine], list[str]]:
-            from herdsync.farm import Farm
-
-            with Farm.open(self.folder, self.wall, by=self.by, known=entry) as farm:
-                return farm.herd(every=True), farm.pens()
-
-        return await self.hand.do(look)
-
-    def open_animal(self, ref: str) -> None:
-        """Open the page of an animal."""
-        self.push_screen(RecordPlace(ref))
-
     def open_record(self, ref: str) -> None:
-        """Open the page of any record."""
+        """Open the page of an animal or any other record."""
         self.push_screen(RecordPlace(ref))
 
     def ask(self, place: Place, form: Asking) -> None:
@@ -191,10 +208,11 @@ class Dashboard(App[int]):
         if id == "quit":
             self.exit(0)
         elif id == "theme":
-            self.theme = theme.after(self.theme)
+            self.theme = look = theme.after(self.theme)
+            place.start(self.hand.do(lambda: self.desk.use_look(look)))
             place.say(f"Look: {self.theme}.", "dim")
         elif id == "help":
-            self.push_screen(KeysPage(place.place))
+            self.push_screen(KeysPage(place.place, self.keymap))
         elif id == "clocks":
             self.push_screen(ClocksPlace())
         elif flow is not None:
@@ -226,6 +244,6 @@ def run(farm_folder: Path, wall: Wall, by: str, *, plain: str = "") -> int:
     def opening() -> Farm:
         return Farm.open(farm_folder, wall, by=holder[0].by if holder else by)
 
-    app = Dashboard(Farmhand(opening), wall, farm_folder, by)
+    app = Dashboard(Farmhand(opening), wall, farm_folder, by, Desk.here())
     holder.append(app)
     return app.run() or 0

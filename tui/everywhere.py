@@ -155,8 +155,7 @@ async def find(place: Place) -> None:
         Choosing("Find by name, tattoo, tag or any word", await supply(""), supply)
     )
     if chosen is not None:
-        kind = await home.hand.ask(lambda farm: farm.show(chosen.id).kind)
-        (home.open_animal if kind == "animal" else home.open_record)(chosen.id)
+        home.open_record(chosen.id)
 
 
 async def exchange(place: Place) -> None:
@@ -164,12 +163,26 @@ async def exchange(place: Place) -> None:
     home = place.home
 
     def meet(farm: Farm, told: Asked) -> str:
-        home.carrier = told["carrier"]
-        return exchanged(farm.exchange(str(Path(told["carrier"]).expanduser())))
+        moved = farm.exchange(carrier_path(told["carrier"]))
+        by_itself = not told["watch"].casefold().startswith("n")
+        home.desk.use_carrier(home.folder, told["carrier"], by_itself=by_itself)
+        return exchanged(moved)
 
-    questions = (("carrier", "Folder or stick", home.carrier),)
-    hint = "The folder both laptops can reach, or where the stick is, such as /media/stick."
+    watched = "yes" if home.desk.by_itself(home.folder) else "no"
+    questions = (
+        ("carrier", "Folder or stick", home.carrier),
+        ("watch", "By itself from now on", watched),
+    )
+    hint = (
+        "The folder both laptops can reach, or where the stick is, such as /media/stick. By itself: "
+        "whenever it is there and the dashboard is open."
+    )
     await ask(place, Asking("Exchange", questions, meet, word="Exchange now", hint=hint))
+
+
+def carrier_path(told: str) -> str:
+    """A carrier as typed, the way the farm takes it: the keeper's own folder spelled out."""
+    return str(Path(told).expanduser()) if told.startswith("~") else told
 
 
 def exchanged(told: Exchanged) -> str:

@@ -91,3 +91,8 @@ def after(name: str) -> str:
     names = [theme.name for theme in THEMES]
     place = names.index(name) if name in names else -1
     return names[(place + 1) % len(names)]
+
+
+def known(name: str) -> str:
+    """``name`` where a look is called so, else the usual look."""
+    return name if name in [theme.name for theme in THEMES] else NIGHT.name

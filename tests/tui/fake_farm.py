@@ -325,6 +325,11 @@ class FakeFarm:
         self.disputes = [one for one in self.disputes if one.id != conflict]
         return answers.Written("rec-1")
 
+    def consequences(self, conflict: str, *, take: str = "", same: bool = False) -> list[str]:
+        if conflict == "conflict-2":
+            return ["Beryl: 'hoof trim' would be due, due 2026-05-01."] if same else []
+        return [f"Agate: look again, by {take}."] if take == "claim-b" else []
+
     def same(self, a: str, b: str, because: str = "") -> answers.Written:
         self.written.append(("same", a, b))
         return answers.Written(a)

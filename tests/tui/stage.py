@@ -9,6 +9,7 @@ from typing import Any, cast
 
 from textual.pilot import Pilot
 
+from herdsync.desk import Desk
 from herdsync.wall import Wall
 from tests.tui.fake_farm import FakeFarm, StillWall
 from tui.app import Dashboard
@@ -52,12 +53,15 @@ class Stage:
 
 @asynccontextmanager
 async def staged(
-    farm: FakeFarm | Callable[[], Any], size: tuple[int, int] = (80, 24), wall: Any = None
+    farm: FakeFarm | Callable[[], Any],
+    size: tuple[int, int] = (80, 24),
+    wall: Any = None,
+    desk: Desk | None = None,
 ) -> AsyncIterator[Stage]:
     """The dashboard on a farm; a call is how the farm is opened."""
     opening = farm if callable(farm) else lambda: farm
     own = cast(Wall, wall if wall is not None else StillWall())
-    app = Dashboard(Farmhand(cast(Any, opening)), own, Path("/nowhere"))
+    app = Dashboard(Farmhand(cast(Any, opening)), own, Path("/nowhere"), desk=desk)
     async with app.run_test(size=size, notifications=True) as pilot:
         stage = Stage(app, pilot)
         await stage.settle()

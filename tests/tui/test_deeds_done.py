@@ -148,3 +148,15 @@ async def test_the_farm_as_an_entry_knew_it_can_be_asked_for() -> None:
     async with staged(FakeFarm()) as stage:
         text = await stage.press("7", "w")
     assert "There is no farm in /nowhere" in text or "as entry" in text
+
+
+async def test_what_a_choice_would_change_stands_under_the_account_pointed_at() -> None:
+    async with staged(FakeFarm()) as stage:
+        text = await stage.press("6", "right")
+        assert "Taking A would change no work and no hold." in text
+        text = await stage.press("right")
+        assert "Taking B would change:" in text and "look again, by claim-b" in text
+        assert "Taking A" not in text
+        text = await stage.press("down")
+        assert "Same would change:" in text and "due 2026-05-01" in text
+        assert "Different would change no work" in text

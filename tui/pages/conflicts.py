@@ -116,6 +116,25 @@ def resting(line: ConflictLine, told: Conflicts, now: datetime) -> list[str]:
     return found
 
 
+def foreseen(farm: Farm, line: ConflictLine, take: str) -> list[tuple[str, str]]:
+    """What taking an account, or saying same or different, would change in due work and holds."""
+    if line.kind == "pair":
+        trials = [
+            ("Same would change", farm.consequences(line.id, same=True)),
+            ("Different would change", farm.consequences(line.id)),
+        ]
+    else:
+        letter = next(
+            (chr(ord("A") + place) for place, one in enumerate(line.claims) if one.id == take), ""
+        )
+        trials = [(f"Taking {letter} would change", farm.consequences(line.id, take=take))]
+    told: list[tuple[str, str]] = []
+    for title, changes in trials:
+        told.append((f"{title}:" if changes else f"{title} no work and no hold.", "accent"))
+        told += [(f"  {one}", "held") for one in changes]
+    return told
+
+
 def account_lines(
     claim: ClaimLine, line: ConflictLine, told: Conflicts, now: datetime
 ) -> tuple[tuple[str, str], ...]:

@@ -8,10 +8,10 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 
 from herdsync.answers import ConflictLine
-from herdsync.deeds import deed
 from herdsync.kinds import CATALOGUE
 from tui.drafts import Draft
 from tui.everywhere import write_down
+from tui.farmhand import Trouble
 from tui.forms.asking import Asked, Asking
 from tui.pages import conflicts
 from tui.pages.page import Page, Row
@@ -91,7 +91,8 @@ class ConflictsPlace(Place):
         below = conflicts.below(line, self.told, now)
         self.accounts.tell([*above, ("", "plain")], accounts, below)
         keys = WAYS.get(line.kind, ()) if line.open else ()
-        self.query_one(Foot).tell([deed(id) for id in (*keys, "open", "every", "undo", "find")])
+        self.query_one(Foot).tell(self.deeds_here((*keys, "open", "every", "undo", "find")))
+        self.foresee()
 
     def opened(self, row: Row) -> None:
         """Enter points at the first account; where one is pointed at, opens the record."""
@@ -104,6 +105,29 @@ class ConflictsPlace(Place):
     def action_point(self, by: int) -> None:
         """Point at another account."""
         self.accounts.point(by)
+
+    def on_accounts_pointed(self) -> None:
+        """Another account is pointed at: see what taking it would change."""
+        self.foresee()
+
+    def foresee(self) -> None:
+        """Work out what the choice at hand would change, and tell it under the accounts."""
+        line, chosen = self.line(), self.accounts.chosen
+        if line is not None and line.open and line.kind != "rule":
+            take = chosen.id if chosen is not None and line.kind != "pair" else ""
+            if take or line.kind == "pair":
+                work = self._foresee(line, take)
+                self.run_worker(work, group="looking", exclusive=True, exit_on_error=False)
+
+    async def _foresee(self, line: ConflictLine, take: str) -> None:
+        try:
+            told = await self.home.hand.ask(lambda farm: conflicts.foreseen(farm, line, take))
+        except Trouble as trouble:
+            told = [(str(trouble), "dim")]
+        here, chosen = self.line(), self.accounts.chosen
+        same = line.kind == "pair" or (chosen is not None and chosen.id == take)
+        if here is not None and here.id == line.id and same:
+            self.accounts.tell_choice(told)
 
     def do_take(self) -> None:
         """Take the account pointed at."""

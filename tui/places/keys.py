@@ -12,6 +12,7 @@ from textual.widgets import Static
 
 from herdsync.deeds import PLACES, deeds_of
 from tui import words
+from tui.keymap import Keymap, as_moved
 from tui.pages.page import Cell, Column, Page, Row, heading
 from tui.text import content
 from tui.widgets.frame import key_name
@@ -39,10 +40,10 @@ TAG_HELP = {
 }
 
 
-def help_page(place: str) -> Page:
+def help_page(place: str, moved: Keymap) -> Page:
     """Keys of a place, ways to other places, marks."""
     rows = [heading("here", "Keys here")]
-    for deed in deeds_of(place):
+    for deed in (as_moved(place, one, moved) for one in deeds_of(place)):
         keys = " ".join(key_name(key) for key in deed.keys)
         cells = (Cell(keys, "accent"), Cell(deed.word, "strong"), Cell(deed.help))
         rows.append(Row(f"deed {deed.id}", cells))
@@ -68,8 +69,9 @@ class KeysPage(ModalScreen[None]):
         Binding("escape,h,q,question_mark,f1", "leave", show=False)
     ]
 
-    def __init__(self, place: str) -> None:
+    def __init__(self, place: str, moved: Keymap) -> None:
         super().__init__()
+        self._moved = moved
         self._place = place
 
     def compose(self) -> ComposeResult:
@@ -85,7 +87,7 @@ class KeysPage(ModalScreen[None]):
     def on_mount(self) -> None:
         """Fill it."""
         lines = self.query_one(Lines)
-        lines.fill(help_page(self._place))
+        lines.fill(help_page(self._place, self._moved))
         lines.focus()
 
     def on_lines_moved(self, event: Lines.Moved) -> None:

@@ -16,9 +16,10 @@ from textual.containers import Container
 from textual.screen import Screen
 
 from herdsync.answers import Timer
-from herdsync.deeds import deed, deeds_of
+from herdsync.deeds import Deed, deed, deeds_of
 from tui.drafts import Draft
 from tui.farmhand import Trouble
+from tui.keymap import as_moved
 from tui.pages.page import Fact, Page, Row
 from tui.widgets.frame import Aside, Clocks, Foot, Head, Spoken
 from tui.widgets.lines import Lines
@@ -85,12 +86,16 @@ class Place(Screen[None]):
         with Container(id="body"):
             yield from self.body()
         yield Spoken(id="spoken")
-        yield Foot([deed(id) for id in self.foot])
+        yield Foot(self.deeds_here(self.foot))
 
     def body(self) -> ComposeResult:
         """What stands between clocks and foot."""
         yield Lines(id="lines")
         yield Aside(id="aside")
+
+    def deeds_here(self, ids: Sequence[str]) -> list[Deed]:
+        """Deeds with the keys they have here for this keeper."""
+        return [as_moved(self.place, deed(id), self.home.keymap) for id in ids]
 
     # What a place fills in.
 
@@ -105,7 +110,7 @@ class Place(Screen[None]):
     def opened(self, row: Row) -> None:
         """What enter on a line does: the page of its animal, else of its record."""
         if row.animal:
-            self.home.open_animal(row.animal)
+            self.home.open_record(row.animal)
         elif row.record:
             self.home.open_record(row.record)
 
@@ -199,11 +204,11 @@ class Place(Screen[None]):
         """Say one sentence under the list."""
         self.query_one(Spoken).tell(said, tone)
 
-    def start(self, work: Coroutine[Any, Any, None]) -> None:
+    def start(self, work: Coroutine[Any, Any, object]) -> None:
         """Run something that writes or asks; what fails is said, never thrown at the keeper."""
         self.run_worker(self._told(work), group="doing", exit_on_error=False)
 
-    async def _told(self, work: Coroutine[Any, Any, None]) -> None:
+    async def _told(self, work: Coroutine[Any, Any, object]) -> None:
         try:
             await work
         except Trouble as trouble:

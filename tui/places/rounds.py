@@ -113,7 +113,7 @@ class RoundsPlace(Place):
     def opened(self, row: Row) -> None:
         """The animal the work is for."""
         if row.animal:
-            self.home.open_animal(row.animal)
+            self.home.open_record(row.animal)
 
 
 def _said(work: list[DueLine]) -> str:

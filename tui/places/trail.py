@@ -69,7 +69,15 @@ class TrailPlace(Place):
             self.start(self._known(entry))
 
     async def _known(self, entry: str) -> None:
-        lines, pens = await self.home.known_herd(entry)
+        home = self.home
+
+        def look() -> tuple[list[HerdLine], list[str]]:
+            from herdsync.farm import Farm
+
+            with Farm.open(home.folder, home.wall, by=home.by, known=entry) as farm:
+                return farm.herd(every=True), farm.pens()
+
+        lines, pens = await home.hand.do(look)
         self.app.push_screen(KnownPlace(entry, lines, pens))
 
     def do_check_bytes(self) -> None:

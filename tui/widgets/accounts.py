@@ -8,6 +8,7 @@ from typing import ClassVar
 
 from rich.style import Style
 from rich.text import Text
+from textual.message import Message
 from textual.reactive import reactive
 from textual.widget import Widget
 
@@ -33,8 +34,12 @@ class Accounts(Widget, can_focus=True):
     COMPONENT_CLASSES: ClassVar[set[str]] = {"accounts--here", *TONE_CLASSES}
     at: reactive[int] = reactive(-1)
 
+    class Pointed(Message):
+        """Another account is pointed at, or none."""
+
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
+        self._choice: list[tuple[str, str]] = []
         self.accounts: list[Account] = []
         self._above: list[tuple[str, str]] = []
         self._below: list[tuple[str, str]] = []
@@ -49,8 +54,19 @@ class Accounts(Widget, can_focus=True):
         same = [one.id for one in accounts] == [one.id for one in self.accounts]
         self._above, self.accounts, self._below = list(above), list(accounts), list(below)
         if not same:
+            self._choice = []
             self.at = -1
         self.refresh()
+
+    def tell_choice(self, told: Sequence[tuple[str, str]]) -> None:
+        """Show sentences (with tones) on what the choice at hand would change."""
+        self._choice = list(told)
+        self.refresh()
+
+    def watch_at(self) -> None:
+        """What was said of another account holds no longer."""
+        self._choice = []
+        self.post_message(self.Pointed())
 
     @property
     def chosen(self) -> Account | None:
@@ -70,6 +86,7 @@ class Accounts(Widget, can_focus=True):
         self._say(text, self._above)
         if self.accounts:
             self._side_by_side(text, width)
+        self._say(text, self._choice)
         self._say(text, self._below)
         return text
 
