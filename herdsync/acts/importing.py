@@ -41,12 +41,22 @@ WORDS_KEPT = 20_000
 ANIMAL = CATALOGUE["animal"]
 
 Progress = Callable[[int, int, int], None]
+Refusing = Callable[[int, str], None]
+
+
+def to_nobody(line: int, why: str) -> None:
+    """Refused lines that nobody asks for."""
+    del line, why
 
 
 @dataclass
 class Tally:
-    """How an import goes: counts, and what to tell of single lines, bounded."""
+    """How an import goes: counts, and what to tell of single lines, bounded.
 
+    ``told`` is given every line that was not taken, also beyond those kept here.
+    """
+
+    told: Refusing = to_nobody
     lines: int = 0
     written: int = 0
     here: int = 0
@@ -57,6 +67,7 @@ class Tally:
     def refuse(self, number: int, why: str) -> None:
         """Count a line that was not taken."""
         self.refused_lines += 1
+        self.told(number, why)
         if len(self.refused) < TOLD_MOST:
             self.refused.append(LineRefused(number, why))
 
@@ -96,14 +107,16 @@ class Importing(Door):
         dry_run: bool = False,
         progress: Progress = nothing_to_tell,
         herd: Roll | None = None,
+        told: Refusing = to_nobody,
     ) -> Tally:
         """Write what stands of lines of one kind, tell what does not; with ``dry_run`` write nothing.
 
         Lines about animals may name each other in any order; a ``herd`` given keeps whom they brought,
-        so that lines of other kinds may name them though nothing is written. Raises Refused where
-        nothing may be written here, or where a herd of more than `ANIMALS_MOST` is in one file.
+        so that lines of other kinds may name them though nothing is written. ``told`` is given every
+        line that is not taken. Raises Refused where nothing may be written here, or where a herd of
+        more than `ANIMALS_MOST` is in one file.
         """
-        tally = Tally()
+        tally = Tally(told)
         memo: dict[tuple[str, str], bytes] = {}
         every = iter(lines)
         herd = Roll() if herd is None else herd
@@ -133,7 +146,7 @@ class Importing(Door):
         with self._writing() as (writing, typed):
             # What earlier batches read is let go, so that a long file needs no more than a short one.
             writing.view.refresh()
-            own = Tally()
+            own = Tally(tally.told)
             taking = _Taking(self._store.farm, writing.shelf, _Words(typed, herd, memo), own)
             for act in taking.take(batch):
                 writing.append(act, batch_id)

@@ -12,8 +12,10 @@ from herdsync.acts.importing import (
     ANIMALS_MOST,
     Importing,
     Progress,
+    Refusing,
     Tally,
     nothing_to_tell,
+    to_nobody,
     unknown_parents,
 )
 from herdsync.acts.printing import Printing
@@ -55,11 +57,13 @@ class Papering(Importing, Exporting, Printing):
         add_parents: bool = False,
         dry_run: bool = False,
         progress: Progress = nothing_to_tell,
+        told: Refusing = to_nobody,
     ) -> Imported:
         """Records of one kind from a table (CSV) a keeper made; each line stands or is told why not.
 
         ``match``: fields by heading, ``units``: units of bare numbers by field, ``dates``: the order
-        of day and month. Raises Refused where the file, its headings or what was told cannot stand.
+        of day and month. ``told`` is given every line that is not taken. Raises Refused where the
+        file, its headings or what was told cannot stand.
         """
         spec = kind_named(kind)
         if dates and dates not in ORDERS:
@@ -75,9 +79,11 @@ class Papering(Importing, Exporting, Printing):
             given = list(islice(lines, ANIMALS_MOST + 1))
             parents = self._parents(given)
             lines = chain(parents, given)
-        tally = self.take_lines(kind, lines, dry_run=dry_run, progress=progress)
-        told = [f"{one.pairs['name']} is written as an animal outside the herd" for one in parents]
-        tally.warnings[:0] = told
+        tally = self.take_lines(kind, lines, dry_run=dry_run, progress=progress, told=told)
+        outside = [
+            f"{one.pairs['name']} is written as an animal outside the herd" for one in parents
+        ]
+        tally.warnings[:0] = outside
         return _imported(file, kind, dry_run, tally, columns)
 
     def import_whole(self, file: Path) -> Imported:

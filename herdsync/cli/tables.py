@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -11,6 +12,7 @@ import click
 from click.shell_completion import CompletionItem
 
 from herdsync.acts.exporting import EVERYTHING, VIEWS
+from herdsync.acts.importing import to_nobody
 from herdsync.acts.papering import chunks_of
 from herdsync.cli.asking import Asked, verb
 from herdsync.cli.columns import padded_list, sentence, several
@@ -19,6 +21,7 @@ from herdsync.faults import Refused
 from herdsync.founding import unfold
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.on import parse_on, span
+from herdsync.papers.cells import row_of, written
 from herdsync.papers.notebook import ORDERS
 from herdsync.papers.openlines import is_open_farm
 from herdsync.papers.outcomes import Exported, Imported
@@ -94,10 +97,13 @@ def told_export(done: Exported) -> Iterator[str]:
 @click.option("--dates", type=click.Choice(ORDERS), help="Order of day and month.")
 @click.option("--encoding", type=click.Choice(tuple(ENCODINGS)), help="Of the file.")
 @click.option("--add-parents", is_flag=True, help="Write unknown parents as animals outside.")
+@click.option(
+    "--refused", type=click.Path(path_type=Path), help="A new file for every refused line."
+)
 @click.option("--dry-run", is_flag=True, help="Tell what would be written, and write nothing.")
 def import_(
     asked: Asked, file: Path, kind: str | None, match: Sequence[str], unit: Sequence[str],
-    dates: str | None, encoding: str | None, add_parents: bool, dry_run: bool,
+    dates: str | None, encoding: str | None, add_parents: bool, refused: Path | None, dry_run: bool,
 ) -> None:  # fmt: skip
     """FILE is a table (CSV) with headings, or a whole farm from 'export farm'.
 
@@ -124,13 +130,33 @@ def import_(
             told_at = lines
             click.echo(f"{lines} lines, {written} written, {refused} refused", err=True)
 
-    with asked.farm() as farm:
+    with asked.farm() as farm, _refusals(refused) as sink:
         outcome = farm.import_sheet(
             file, kind, match=_pairs(match), units=_pairs(unit), dates=dates or "",
             encoding=encoding or "",
             add_parents=add_parents, dry_run=dry_run, progress=progress,
+            told=sink,
         )  # fmt: skip
     asked.answer(outcome, told_import(outcome))
+
+
+@contextmanager
+def _refusals(file: Path | None) -> Iterator[Callable[[int, str], None]]:
+    """Where refused lines go one by one: a new table, or nowhere."""
+    if file is None:
+        yield to_nobody
+        return
+    try:
+        opened = file.expanduser().open("xb")
+    except FileExistsError:
+        raise Refused(f"{file} is there already; nothing was taken.", "Name a new file.") from None
+    with opened:
+        opened.writelines(written(("line", "why"), []))
+
+        def told(line: int, why: str) -> None:
+            opened.write(row_of((line, why)))
+
+        yield told
 
 
 def _whole(asked: Asked, file: Path) -> Imported:

@@ -39,13 +39,15 @@ def unguarded(cell: str) -> str:
 
 def written(headings: Sequence[str], rows: Iterable[Sequence[Cell]]) -> Iterator[bytes]:
     """A file line by line: the headings, then each row, in UTF-8."""
-    buffer = io.StringIO()
-    writer = csv.writer(buffer, lineterminator="\r\n")
     for row in chain([headings], rows):
-        writer.writerow([_plain(cell) for cell in row])
-        yield buffer.getvalue().encode("utf-8")
-        buffer.seek(0)
-        buffer.truncate()
+        yield row_of(row)
+
+
+def row_of(cells: Sequence[Cell]) -> bytes:
+    """One line of a file."""
+    buffer = io.StringIO()
+    csv.writer(buffer, lineterminator="\r\n").writerow([_plain(cell) for cell in cells])
+    return buffer.getvalue().encode("utf-8")
 
 
 def _plain(cell: Cell) -> str | int | float:

@@ -180,6 +180,19 @@ def test_a_long_file_goes_in_by_thousands_with_progress(farm: Farm, tmp_path: Pa
     assert told == [(1000, 1000, 0), (2000, 2000, 0), (2501, 2500, 1)]
 
 
+def test_every_refused_line_can_go_to_a_file(pair: Laptops, tmp_path: Path) -> None:
+    pair.ask("house", "record", "animal", "name=Agate", "sex=doe")
+    lines = "\n".join(f"Nobody{n},2026-03-01,50" for n in range(1200))
+    file, out = str(put(tmp_path, f"goat,date,weight\n{lines}\n")), tmp_path / "refused.csv"
+    words = ("import", file, "--kind", "weighing", "--refused", str(out))
+    done = pair.ask("house", *words)
+    assert (done["refused_lines"], len(done["refused"])) == (1200, 1000)
+    told = out.read_text().splitlines()
+    assert len(told) == 1201
+    assert told[1200].startswith("1201,")
+    assert "is there already" in pair.refusal("house", *words)
+
+
 def test_undo_takes_back_a_long_import_whole(farm: Farm, tmp_path: Path) -> None:
     farm.import_sheet(put(tmp_path, HERD), "animal")
     days = [
