@@ -62,10 +62,7 @@ def _undo(entry: Entry, shelf: Shelf, name_of: Callable[[bytes], str]) -> Act:
         )
     record = shelf.get(payload["of"] if verb != RECORD else _began(entry, shelf))
     if record is None or record.kind not in CATALOGUE:
-        raise Refused(
-            "What this laptop wrote last was written by a newer program, which this one cannot read.",
-            "Update this program on this laptop, then undo.",
-        )
+        raise _of_a_newer_program()
     _refuse_if_moved_on(record, entry, name_of)
     if verb == RECORD:
         return stand(record, RETRACT, False, UNDONE, undoes=id)
@@ -73,6 +70,13 @@ def _undo(entry: Entry, shelf: Shelf, name_of: Callable[[bytes], str]) -> Act:
         back = not payload["claims"][STANDS][0][STANDS]
         return stand(record, AMEND if back else RETRACT, back, UNDONE, undoes=id)
     return _undo_amend(record, id, payload)
+
+
+def _of_a_newer_program() -> Refused:
+    return Refused(
+        "What this laptop wrote last was written by a newer program, which this one cannot read.",
+        "Update this program on this laptop, then undo.",
+    )
 
 
 def _began(entry: Entry, shelf: Shelf) -> bytes:
@@ -137,7 +141,8 @@ def _set_back(claim: Claim) -> dict[str, Any]:
 def _undo_tie(entry: Entry, shelf: Shelf) -> Act:
     payload = entry.body.payload
     a, b = shelf.get(payload["a"]), shelf.get(payload["b"])
-    assert a is not None and b is not None, "what this device tied is here"
+    if a is None or b is None:
+        raise _of_a_newer_program()
     other = DIFFERENT if entry.header.verb == SAME else SAME
     act = tie(other, a, b, None, UNDONE)
     undoing = act.payload | {
