@@ -19,7 +19,8 @@ FATES = (
     "doubled bundle", "reordered bundle", "truncated bundle", "flipped bit", "foreign bundle",
     "hostile carrier", "carrier rolled back", "full carrier", "write-protected carrier",
     "carrier without links", "clock years off", "restored backup", "copied folder", "twin laptop",
-    "laptop lost", "fork", "removed laptop wrote on", "unreadable entry", "draft sent again",
+    "laptop lost", "line went dead", "open text", "fork", "removed laptop wrote on",
+    "unreadable entry", "draft sent again",
 )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from herdsync.farm import Farm
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
-from herdsync.log.entry import CRITICAL
+from herdsync.log.entry import AUTHORITY, CRITICAL
 from herdsync.log.writer import Act
 from herdsync.merge.conflicts import FIELD, PAIR, RETRACTED, RULE, Conflict
 from herdsync.merge.records import Record
@@ -214,7 +214,44 @@ def newer(world: World, laptop: Laptop, chance: random.Random) -> str:
         Act("amend", shown.kind, {"of": shown.id, "claims": {"new": [{"new": 5}, []]}}, 1, flags, named),
         Act("record", "animal", {"fields": {"name": "Onyx", "new_set": [1]}}, 1, flags),
     )  # fmt: skip
-    act = chance.choice(acts)
+    return signed(world, laptop, chance.choice(acts))
+
+
+def misbehave(world: World, laptop: Laptop, chance: random.Random) -> str:
+    """A well-signed entry that makes no sense, of a partner's broken or hostile program."""
+    shown = _pick(laptop, chance)
+    of = shown.id if shown is not None else bytes(16)
+    kind = shown.kind if shown is not None else "dose"
+    known = [claim.entry for claim in shown.claims()] if shown is not None else []
+    other = chance.choice(sorted(laptop.opened()._store.members().known))
+    odd = laptop.wall.entropy(32)
+    let_in = {"key": odd, "seal": odd, "keeper": "Ann", "device": "x", "role": "keeper",
+              "request": b"", "proof": bytes(64)}  # fmt: skip
+    acts = (
+        Act("remove", "membership", {"key": other, "last": [odd[:16]]}, flags=AUTHORITY),
+        Act("remove", "membership", {"key": chance.choice((odd, other)), "last": "all"}, flags=AUTHORITY),
+        Act("admit", "membership", let_in, flags=AUTHORITY),
+        Act("admit", "membership", let_in | {"key": bytes(32)}, flags=AUTHORITY),
+        Act("role", "membership", {"key": odd, "role": "king"}, flags=AUTHORITY),
+        Act("hand-over", "membership", {"key": chance.choice((odd, other))}, flags=AUTHORITY),
+        Act("adopt", "membership", {"entries": [odd[:16], *known[:2]]}, flags=AUTHORITY),
+        Act("set-aside", "membership", {"entries": 5}, flags=AUTHORITY),
+        Act("found", "membership", let_in, flags=AUTHORITY),
+        Act("amend", "dose", {"of": bytes(16), "claims": {}}),
+        Act("amend", kind, {"of": of, "claims": {"stands": [{"stands": 5}, known]}}),
+        Act("amend", kind, {"of": of, "claims": {"on": [{"on": "never"}, known]}}),
+        Act("record", "animal", {"fields": {"stands": False, "verdict": True}}),
+        Act("record", "animal", {"key": "k", "fields": {"name": "Keyed"}}),
+        Act("same", kind, {"a": of, "b": of, "cites": []}),
+        Act("different", kind, {"a": of, "b": odd[:16], "cites": [odd[:16]]}),
+        Act("resolve", kind, {"conflict": odd[:3], "because": ""}),
+        Act("amend", "animal", {"of": of, "claims": {"groups": [{"groups": {"add": 1}}, known]}}),
+    )  # fmt: skip
+    return signed(world, laptop, chance.choice(acts))
+
+
+def signed(world: World, laptop: Laptop, act: Act) -> str:
+    """An act as a program without any check would write it."""
     wall = laptop.wall
 
     def write(farm: Farm) -> None:
@@ -234,5 +271,5 @@ def _pick(laptop: Laptop, chance: random.Random, *kinds: str) -> Record | None:
 KEEPERS_DEEDS: dict[str, Deed] = {
     "record": record, "batch": batch, "amend": amend, "regroup": regroup, "stand": stand,
     "resolve": resolve, "tie": tie, "undo": undo, "newer": newer,
-    "prove": prove,
+    "prove": prove, "misbehave": misbehave,
 }  # fmt: skip

@@ -233,7 +233,6 @@ def turn_back(world: World, laptop: Laptop, chance: random.Random) -> str:
         raise Broken("a sound backup was not restored")
     laptop.held, laptop.safe = frozenset(), frozenset()
     world.hits["restored backup"] += 1
-    world.lossy = True
     return ended
 
 
@@ -270,7 +269,6 @@ def die(world: World, laptop: Laptop, chance: random.Random) -> str:
         return NOTHING
     laptop.shut()
     laptop.gone = True
-    world.lossy = True
     world.hits["laptop lost"] += 1
     return "gone"
 
@@ -286,7 +284,10 @@ LAPTOPS_FATES: dict[str, Deed] = {
 }  # fmt: skip
 STRUCK: dict[str, Deed] = {
     **KEEPERS_DEEDS,
-    **{name: PARTNERS_DEEDS[name] for name in ("exchange", "enter", "ask", "admit", "begin-again")},
+    **{
+        name: PARTNERS_DEEDS[name]
+        for name in ("exchange", "call", "enter", "ask", "admit", "begin-again")
+    },
     "refold": refold,
     "back-up": back_up,
 }

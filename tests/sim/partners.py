@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import random
 
+from herdsync.exchange.session import Session
+from herdsync.farm import Farm
+from herdsync.faults import Refused
 from herdsync.founding import exchange_joining, join, recover
 from herdsync.kinds.ids import text_id
 from tests.sim.deeds import NOTHING, Deed
 from tests.sim.laptops import Laptop
-from tests.sim.world import KEEPERS, NAMES, Place, World
+from tests.sim.world import KEEPERS, NAMES, Broken, Place, World
 
 MOST_LAPTOPS = 8
 
@@ -23,6 +26,54 @@ def exchange(world: World, laptop: Laptop, chance: random.Random) -> str:
     ended = world.attempt(laptop, lambda farm: farm.exchange(str(place.folder)))
     world.edges.full = world.edges.protected = None
     return ended
+
+
+def call(world: World, laptop: Laptop, chance: random.Random) -> str:
+    """Two laptops on one network; now and then the line goes dead after some bytes."""
+    others = [one for one in world.farms() if one is not laptop]
+    if not others:
+        return NOTHING
+    there = chance.choice(others)
+    left = chance.choice((1 << 40, 1 << 40, chance.randrange(1, 5_000)))
+    clock = int(laptop.wall.now().timestamp() * 1000)
+
+    def talk(farm: Farm) -> None:
+        here, far = farm._store, there.opened()._store
+        if here.device == far.device:
+            raise Refused("A laptop does not call a copy of itself.", "")
+        _talk(Session(here, far.key.public, calling=True, clock_ms=clock),
+              Session(far, here.key.public, calling=False, clock_ms=clock), left)  # fmt: skip
+
+    ended = world.attempt(laptop, talk)
+    if left < 1 << 40:
+        world.hits["line went dead"] += 1
+    return ended
+
+
+def _talk(calling: Session, answering: Session, left: int) -> None:
+    while left > 0:
+        moved = False
+        for one, other in ((answering, calling), (calling, answering)):
+            while left > 0 and (data := one.send()):
+                moved = True
+                other.receive(data[:left])
+                left -= len(data)
+        if not moved:
+            return
+
+
+def hand_text(world: World, laptop: Laptop, chance: random.Random) -> str:
+    """The whole farm as open text, taken in by another laptop."""
+    others = [one for one in world.farms() if one is not laptop]
+    path = laptop.home / f"farm {chance.randrange(2**32)}.jsonl"
+    ended = world.attempt(laptop, lambda farm: farm.export_farm(path))
+    if ended != "done" or not others:
+        return ended
+    raw = path.read_bytes()
+    if any(one in raw for one in world.secrets):
+        raise Broken("P14: an export holds a secret key")
+    world.hits["open text"] += 1
+    return world.attempt(chance.choice(others), lambda farm: farm.import_whole(path))
 
 
 def ask(world: World, laptop: Laptop, chance: random.Random) -> str:
@@ -127,7 +178,7 @@ def _device(world: World, laptop: Laptop, chance: random.Random) -> str:
 
 
 PARTNERS_DEEDS: dict[str, Deed] = {
-    "exchange": exchange, "ask": ask, "admit": admit, "enter": enter, "welcome": welcome,
-    "remove": remove, "rank": rank, "hand-over": hand_over, "judge": judge,
-    "begin-again": begin_again,
+    "exchange": exchange, "call": call, "hand-text": hand_text, "ask": ask, "admit": admit,
+    "enter": enter, "welcome": welcome, "remove": remove, "rank": rank, "hand-over": hand_over,
+    "judge": judge, "begin-again": begin_again,
 }  # fmt: skip

@@ -13,6 +13,9 @@ from tests.merge.slow_model import Act, need
 from tests.merge.slow_rules import Rules
 
 STEWARDS = ("admit", "remove", "role", "hand-over")
+ROLES = ("keeper", "helper", "reader")
+# Two points of small order (RFC 7748, section 7): y = 0 and y = 1.
+WEAK = (bytes(32), b"\1" + bytes(31))
 
 
 @dataclass
@@ -41,8 +44,8 @@ class SlowFarm(Rules):
         for one in above:
             if one.header.verb == "admit":
                 self._count(one)
-            if one.header.verb == "remove":
-                self.overruled.setdefault(one.body.payload["key"], one.body.payload["last"])
+            if one.header.verb == "remove" and sound(one):
+                self.overruled.setdefault(one.body.payload["key"], self._last_seen(one))
         steward = self._walk_terms(founding.header.device, above)
         for one in above:
             self._count(one)
@@ -54,7 +57,7 @@ class SlowFarm(Rules):
 
     def _walk_terms(self, founder: bytes, above: list[Entry]) -> bytes:
         steward, since = founder, None
-        for one in [*(one for one in above if one.header.verb == "hand-over"), None]:
+        for one in [*(one for one in above if one.header.verb == "hand-over" and sound(one)), None]:
             last, _ = self._walk(steward, since, one)
             if one is None:
                 return last
@@ -65,8 +68,8 @@ class SlowFarm(Rules):
     def _walk(self, steward: bytes, since: Entry | None, until: Entry | None) -> tuple[bytes, Any]:
         while True:
             for one in self._acts_in_office(steward, since, until):
-                to: bytes = one.body.payload.get("key", b"")
-                free = to in self.seats and to not in self.put_out and to != steward
+                to: Any = one.body.payload.get("key", b"")
+                free = sound(one) and to in self.seats and to not in self.put_out and to != steward
                 if one.header.verb == "hand-over" and free:
                     steward, since = to, one
                     break
@@ -106,15 +109,22 @@ class SlowFarm(Rules):
             self._pasts[later.id] = past
         return earlier.id in self._pasts[later.id]
 
+    def _last_seen(self, one: Entry) -> list[bytes]:
+        """What a removal names as the last to be vouched for, as far as its writer had seen it."""
+        seen = {id[:16] for id in self._pasts[one.id]} if self.saw(one, one) else set()
+        return [claim for claim in one.body.payload["last"] if claim in seen]
+
     def _count(self, one: Entry) -> None:
         verb, told = one.header.verb, one.body.payload
+        if not sound(one):
+            return
         key: bytes = told.get("key", b"")
         if verb == "admit" and key != self.recovery:
             self.seats.setdefault(key, Seat(told["keeper"], told["device"], told["role"]))
         elif key not in self.seats or key == one.header.device:
             return
         elif verb == "remove":
-            self.put_out.setdefault(key, told["last"])
+            self.put_out.setdefault(key, self._last_seen(one))
         elif verb == "role":
             changes = self.ranks.setdefault(key, [])
             if all(one is not other for other, _ in changes):
@@ -138,7 +148,8 @@ class SlowFarm(Rules):
     def _weigh_words(self) -> None:
         words: dict[bytes, list[Entry]] = {}
         for one in self.entries:
-            if one.header.verb in ("adopt", "set-aside") and self._covered(one, "adopt", False):
+            judges = one.header.verb in ("adopt", "set-aside") and sound(one)
+            if judges and self._covered(one, "adopt", False):
                 for claim in one.body.payload["entries"]:
                     words.setdefault(claim, []).append(one)
         self.words: dict[bytes, str] = {}
@@ -168,3 +179,31 @@ class SlowFarm(Rules):
         """Ids of claims that count for safety; what a keeper set aside does not."""
         aside = {c.id for c in act.claims if not c.vouched and self.words.get(c.id) == "set-aside"}
         return act.kept_for_safety(register) - aside
+
+
+def sound(one: Entry) -> bool:
+    """Whether an entry of authority has the parts it needs; what else it tells does not matter."""
+    told = one.body.payload
+    if one.header.verb in ("adopt", "set-aside"):
+        return _claims(told.get("entries")) and isinstance(told.get("because", ""), str)
+    if not _bytes(told.get("key"), 32) or not isinstance(told.get("because", ""), str):
+        return False
+    if one.header.verb == "remove":
+        return _claims(told.get("last"))
+    if one.header.verb == "role":
+        return told.get("role") in ROLES
+    if one.header.verb == "admit":
+        names = [told.get("keeper"), told.get("device")]
+        named = all(isinstance(name, str) and 1 <= len(name) <= 80 for name in names)
+        keys = _bytes(told.get("seal"), 32) and _bytes(told.get("proof"), 64)
+        asked = isinstance(told.get("request"), bytes) and told.get("role") in ROLES
+        return named and keys and asked and told["key"] not in WEAK
+    return True
+
+
+def _bytes(value: object, size: int) -> bool:
+    return isinstance(value, bytes) and len(value) == size
+
+
+def _claims(value: object) -> bool:
+    return isinstance(value, list) and all(_bytes(one, 16) for one in value)

@@ -67,7 +67,6 @@ class World:
     trace: list[str] = field(default_factory=list)
     words: str = ""
     made: int = 0
-    lossy: bool = False
     before: frozenset[bytes] = frozenset()
 
     @contextmanager
