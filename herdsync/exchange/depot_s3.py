@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import timedelta
+from typing import TYPE_CHECKING
 
 import obstore
 from obstore import exceptions
@@ -16,6 +17,9 @@ from obstore.store import S3Store
 from herdsync.exchange.places import Place
 from herdsync.faults import Refused
 from herdsync.wall import environment
+
+if TYPE_CHECKING:
+    from obstore.store import S3Config
 
 KEY_VARIABLE = "AWS_ACCESS_KEY_ID"
 SECRET_VARIABLE = "AWS_SECRET_ACCESS_KEY"
@@ -38,22 +42,26 @@ class Bucket:
             )
         token = environment(TOKEN_VARIABLE)
         endpoint = place.asked.get("endpoint", "")
-        region = place.asked.get("region") or environment(REGION_VARIABLE) or REGION
+        config: S3Config = {
+            "access_key_id": key,
+            "secret_access_key": secret,
+            "region": place.asked.get("region") or environment(REGION_VARIABLE) or REGION,
+            "virtual_hosted_style_request": False,
+        }
+        if endpoint:
+            config["endpoint"] = endpoint
+        if token:
+            config["session_token"] = token
         self._store = S3Store(
             place.host,
             prefix=place.path or None,
-            access_key_id=key,
-            secret_access_key=secret,
-            region=region,
-            virtual_hosted_style_request=False,
+            config=config,
             client_options={
                 "timeout": "60s",
                 "connect_timeout": "10s",
                 "allow_http": endpoint.startswith("http://"),
             },
             retry_config={"max_retries": 3, "retry_timeout": timedelta(seconds=30)},
-            endpoint=endpoint or None,
-            session_token=token,
         )
 
     def listing(self, most: int) -> dict[str, int]:

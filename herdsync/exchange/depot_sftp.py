@@ -38,7 +38,7 @@ class Account:
 
     def __init__(self, place: Place, pin: str, entropy: Callable[[int], bytes]) -> None:
         self.where = place.shown
-        self._folder = place.path or "."
+        self._folder = (place.path or ".").encode()
         self._entropy = entropy
         self._loop = asyncio.new_event_loop()
         self._thread = threading.Thread(target=self._loop.run_forever, daemon=True)
@@ -62,13 +62,10 @@ class Account:
     async def _listing(self, most: int) -> dict[str, int]:
         found: dict[str, int] = {}
         async for one in self._files.scandir(self._folder):
-            name = (
-                one.filename
-                if isinstance(one.filename, str)
-                else one.filename.decode(errors="replace")
-            )
+            # As bytes: one name that is no text must not hide all others.
+            assert isinstance(one.filename, bytes), "a folder asked for in bytes answers in bytes"
             if one.attrs.type == asyncssh.FILEXFER_TYPE_REGULAR and len(found) < most:
-                found[name] = one.attrs.size or 0
+                found[one.filename.decode("utf-8", "surrogateescape")] = one.attrs.size or 0
         return found
 
     def part(self, name: str, start: int, length: int) -> bytes | None:
@@ -79,7 +76,7 @@ class Account:
             except asyncssh.SFTPNoSuchFile:
                 return None
 
-    async def _part(self, path: str, start: int, length: int) -> bytes:
+    async def _part(self, path: bytes, start: int, length: int) -> bytes:
         async with self._files.open(path, "rb", block_size=_BLOCK_BYTES) as file:
             data = await file.read(length, start)
             assert isinstance(data, bytes), "the file was opened for bytes"
@@ -127,8 +124,8 @@ class Account:
         self._thread.join()
         self._loop.close()
 
-    def _path(self, name: str) -> str:
-        return f"{self._folder}/{name}"
+    def _path(self, name: str) -> bytes:
+        return self._folder + b"/" + name.encode("utf-8", "surrogateescape")
 
     def _await(self, work: Coroutine[Any, Any, T]) -> T:
         future = asyncio.run_coroutine_threadsafe(work, self._loop)
