@@ -17,6 +17,7 @@ from tui.drafts import Draft, drafts_of
 from tui.forms.asking import Asked, Asking
 from tui.forms.choosing import Choosing, Option
 from tui.forms.figures import Figures
+from tui.forms.importing import import_table
 from tui.forms.recording import Recording
 from tui.places.place import Place
 
@@ -230,6 +231,7 @@ async def copy(place: Place) -> None:
 
 FLOWS: dict[str, Flow] = {
     "record": record, "undo": undo, "find": find, "exchange": exchange, "who": who, "copy": copy,
+    "import": import_table,
 }  # fmt: skip
 
 

@@ -80,6 +80,7 @@ class FakeFarm:
         self.animals = self._animals()
         self.disputes = self._conflicts()
         self.closed = False
+        self.judged = False
 
     def _due(self) -> list[answers.DueLine]:
         bench = {"caution": CAUTION, "state": "closing", "closes": day(1)}
@@ -353,6 +354,38 @@ class FakeFarm:
     def exchange(self, carrier: str) -> answers.Exchanged:
         self.written.append(("exchange", carrier))
         return answers.Exchanged(2, 3, 0, [], 1)
+
+    def unvouched(self) -> list[answers.TrailLine]:
+        return [] if self.judged else [*self.trail_all()]
+
+    def adopt(self, entries: Sequence[str], because: str = "") -> answers.Written:
+        self.judged = True
+        self.written.append(("adopt", list(entries), because))
+        return answers.Written(entries[0])
+
+    def set_aside(self, entries: Sequence[str], because: str) -> answers.Written:
+        if not because:
+            raise Refused("Entries are set aside only with a reason.", "Say why.")
+        self.judged = True
+        self.written.append(("set-aside", list(entries), because))
+        return answers.Written(entries[0])
+
+    def remove(self, device: str, because: str = "", last: Sequence[str] = ()) -> answers.Written:
+        self.written.append(("remove", device, because))
+        return answers.Written(device)
+
+    def rank(self, device: str, role: str, because: str = "") -> answers.Written:
+        self.written.append(("rank", device, role, because))
+        return answers.Written(device)
+
+    def hand_over(self, device: str, because: str = "") -> answers.Written:
+        self.written.append(("hand-over", device, because))
+        return answers.Written(device)
+
+    def rehearse(self, words: str) -> answers.Rehearsed:
+        if len(words.split()) != 24:
+            raise Refused("These are not 24 words.", "Read them off the sheet.")
+        return answers.Rehearsed("farm", self.name)
 
     def backup(self, path: Path) -> answers.Backed:
         return answers.Backed(str(path), 21)

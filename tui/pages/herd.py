@@ -29,6 +29,7 @@ COLUMNS = (
 EMPTY = (
     "No animal is written down yet.\n\n"
     "r  write down the first: choose 'animal', then give name, sex and birth date\n"
+    "e  take many at once from a table (CSV)\n"
     "   a pen first makes Rounds a walk: r, 'pen'"
 )
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from herdsync.answers import DeviceLine, PlanLine, SettingLine
 from tui import words
-from tui.pages.page import Cell, Column, Fact, Page, Row
+from tui.pages.page import Cell, Column, Fact, Page, Row, heading
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
@@ -24,6 +24,13 @@ ALONE = (
     "A partner's laptop joins so: there, open herdsync in an empty folder and choose 'join', with "
     "the folder or stick you share. It shows a code. Here press j and type the code in."
 )
+WAITING = (
+    "A laptop wrote after it was put out, or beyond its role. It counts for safety alone until a keeper "
+    "adopts it or sets it aside."
+)
+NO_CARRIER_SAID = (
+    "b names the folder or stick. While it is there and this is open, the exchange goes by itself."
+)
 SETTING_COLUMNS = (
     Column("Setting", 18, grow=1),
     Column("Set to", 18, grow=2),
@@ -37,22 +44,43 @@ class Partners:
     """What Partners needs of the farm."""
 
     devices: list[DeviceLine]
+    waiting: int = 0
+
+
+@dataclass(frozen=True)
+class Carrier:
+    """The folder, stick or address last used, whether it is exchanged through unasked, the last word."""
+
+    told: str = ""
+    by_itself: bool = True
+    said: str = ""
 
 
 def read(farm: Farm) -> Partners:
-    """The laptops."""
-    return Partners(farm.devices())
+    """The laptops, and how many entries wait for a keeper's word."""
+    return Partners(farm.devices(), len({line.entry for line in farm.unvouched()}))
 
 
-def page(told: Partners, now: datetime) -> Page:
-    """A line a laptop."""
-    rows, facts = [], {}
+def page(told: Partners, now: datetime, carrier: Carrier | None = None) -> Page:
+    """A line a laptop; then what waits; then the carrier."""
+    rows: list[Row] = []
+    facts: dict[str, list[Fact]] = {}
     for line in told.devices:
         key = f"device {line.key}"
         rows.append(_row(line, key, now))
         facts[key] = _facts(line, now)
         if len(told.devices) == 1:
             facts[key].insert(0, Fact("No partner yet", ALONE, "closing"))
+    if told.waiting:
+        count = words.count(told.waiting, "entry waits", "entries wait")
+        rows.append(Row("waiting", (Cell("! Unvouched", "late"), Cell(f"{count}: n", "late"))))
+        facts["waiting"] = [Fact("! Not vouched for", WAITING, "late")]
+    if carrier is not None and rows:
+        rows.append(heading("carrier", "Exchange"))
+        how = "by itself" if carrier.by_itself and carrier.told else "when asked"
+        cells = (Cell(carrier.told or "no folder yet"), Cell(how), Cell("b exchanges", "dim"))
+        rows.append(Row("carrier", cells))
+        facts["carrier"] = [Fact("", carrier.said or NO_CARRIER_SAID)]
     return Page(COLUMNS, rows, "No laptop is known.", facts)
 
 

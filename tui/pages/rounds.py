@@ -27,6 +27,7 @@ COLUMNS = (
 EMPTY_FARM = (
     "No animal is written down yet.\n\n"
     "r  write down the first: choose 'animal', then give name, sex and birth date\n"
+    "2 e  take many at once from a table (CSV)\n"
     "8  Partners: set the farm up, and let a partner's laptop in\n"
     "h  all keys"
 )

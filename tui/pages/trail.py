@@ -45,6 +45,13 @@ def read(farm: Farm) -> Trail:
     return Trail(lines, names)
 
 
+def unvouched(farm: Farm) -> Trail:
+    """What nobody vouches for yet."""
+    lines = farm.unvouched()
+    names = {line.record: line.title for line in lines if line.record}
+    return Trail(lines, names | {line.id: line.name for line in farm.herd(every=True)})
+
+
 def page(told: Trail, now: datetime, *, narrow: str = "") -> Page:
     """One line an entry and record; only those that hold every word of ``narrow``."""
     rows, facts = [], {}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, cast
 
@@ -12,19 +11,13 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from tui.farmhand import Trouble
-from tui.forms.asking import Question
-from tui.forms.entry import Entry
-from tui.forms.sheet import Sheet
+from tui.forms.beginning import Beginning, numbered, recovering
 from tui.forms.telling import Telling
 from tui.pages.page import Cell, Column, Page, Row
 from tui.text import content
 from tui.widgets.lines import Lines
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from textual.widget import Widget
-
     from tui.app import Dashboard
 
 COLUMNS = (Column("", 23), Column("", 30, grow=1))
@@ -34,6 +27,7 @@ WAYS = (
     ("join", "Join a partner's farm", "Through a folder or stick you share; shows a code."),
     ("come", "The partner let me in", "Take the farm from the folder or stick after that."),
     ("restore", "Bring a backup back", "Opens to read; joins afresh to write."),
+    ("recover", "Begin again", "With the recovery words, where the steward's laptop is lost."),
     ("quit", "Leave", "Try it first with an invented farm: herdsync demo"),
 )
 # A damaged farm is mended or left alone: nothing is founded over it.
@@ -45,45 +39,6 @@ PAPER = (
     "Write these 24 words on paper, in order, and keep the paper away from the laptop. They bring "
     "the farm back when a laptop is lost or stolen. They are shown this once and stored nowhere."
 )
-
-
-class Beginning(Sheet):
-    """A form whose deed needs no farm yet."""
-
-    def __init__(
-        self,
-        title: str,
-        questions: tuple[Question, ...],
-        word: str,
-        deed: Callable[[dict[str, str]], str],
-    ) -> None:
-        super().__init__()
-        self.title_text = title
-        self.write_word = word
-        self._questions = questions
-        self._deed = deed
-
-    def lines(self) -> Iterable[Widget]:
-        """One line a question."""
-        for name, label, first in self._questions:
-            yield Entry(name, label, value=first, hint=HINTS.get(name, ""))
-
-    async def write(self) -> str:
-        """Do it."""
-        told = {name: "" for name, _, _ in self._questions} | self.given()
-        return await self.home.hand.do(lambda: self._deed(told))
-
-
-HINTS = {
-    "name": "What the farm is called, such as the name on your papers.",
-    "keeper": "Your own name, as your partner knows you.",
-    "device": "A name for this laptop: house, barn, van.",
-    "prefix": "Your herd prefix, tattooed in the right ear; leave it blank if there is none.",
-    "zone": "The time zone of the farm, such as Europe/Berlin or America/Chicago.",
-    "letters": "Tattoo year letters: dairy, meat, or none.",
-    "carrier": "The folder both laptops can reach, or where the stick is, such as /media/stick.",
-    "file": "The backup file.",
-}
 
 
 class FirstMorning(Screen[None]):
@@ -143,6 +98,7 @@ class FirstMorning(Screen[None]):
             "join": self._join,
             "come": self._come,
             "restore": self._restore,
+            "recover": self._recover,
             "refold": self._refold,
         }
         try:
@@ -220,6 +176,12 @@ class FirstMorning(Screen[None]):
         await self.home.hand.ask(lambda farm: farm.refold())
         await self.home.farm_came()
 
+    async def _recover(self) -> None:
+        said = await self.app.push_screen_wait(recovering(self.home))
+        if said is not None:
+            await self.app.push_screen_wait(Telling("The farm is here again", said, word="Go on"))
+            await self.home.farm_came()
+
     async def _restore(self) -> None:
         from herdsync import founding
 
@@ -231,9 +193,3 @@ class FirstMorning(Screen[None]):
             Beginning("Bring a backup back", questions, "Restore", restore)
         ):
             await self.home.farm_came()
-
-
-def numbered(words: list[str]) -> str:
-    """Words in rows of four, numbered."""
-    told = [f"{place:>2} {word:<10}" for place, word in enumerate(words, 1)]
-    return "\n".join("  ".join(told[start : start + 4]) for start in range(0, len(told), 4))

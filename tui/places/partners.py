@@ -5,26 +5,43 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from herdsync.answers import Admission, PlanLine, SettingLine
-from herdsync.kinds import CATALOGUE
+from herdsync.answers import Admission, DeviceLine
 from tui import words
-from tui.drafts import Draft
-from tui.everywhere import write_down
+from tui.everywhere import carrier_path
 from tui.forms.asking import Asked, Asking
+from tui.forms.beginning import recovering
 from tui.pages import partners
 from tui.pages.page import Page, Row
 from tui.places.place import Place, bindings
+from tui.places.settings import PlanPlace, SettingsPlace
 from tui.places.trail import verified
+from tui.places.unvouched import UnvouchedPlace
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
+
+
+ROLES_HELP = (
+    "keeper: everything. helper: records, and mends what it wrote itself. reader: reads. It counts "
+    "for all that laptop writes that has not been seen here yet."
+)
+PUT_OUT = (
+    "What that laptop wrote and is seen here still counts. What comes of it later counts for safety "
+    "alone until a keeper adopts it. Its key stays out for good: to come back it joins afresh."
+)
+HANDED_OVER = (
+    "From then on that laptop lets others in and puts them out, and this one does not. Only it, or the "
+    "recovery words, can give that back."
+)
 
 
 class PartnersPlace(Place):
     """A line a laptop."""
 
     place = "partners"
-    foot = ("exchange", "admit", "settings", "plan", "backup", "check-bytes", "who")
+    foot = (
+        "exchange", "admit", "unvouched", "role", "remove", "rehearse", "backup", "settings", "plan",
+    )  # fmt: skip
     BINDINGS = bindings("partners")
 
     def read(self, farm: Farm) -> partners.Partners:
@@ -33,18 +50,109 @@ class PartnersPlace(Place):
 
     def page(self, told: partners.Partners) -> Page:
         """A line each."""
-        return partners.page(told, self.home.now())
+        home = self.home
+        by_itself = home.desk.by_itself(home.folder)
+        carrier = partners.Carrier(home.carrier, by_itself, home.watching.said)
+        return partners.page(told, home.now(), carrier)
 
     def opened(self, row: Row) -> None:
-        """What a laptop wrote stands in the trail."""
+        """What a laptop wrote stands in the trail; the carrier opens the exchange."""
+        if row.key in ("carrier", "waiting"):
+            self.action_deed("exchange" if row.key == "carrier" else "unvouched")
+            return
         self.say(f"7 shows the trail; n there narrows it to '{row.name}'.", "dim")
+
+    def device(self) -> DeviceLine | None:
+        """The other laptop under the cursor; says so where there is none."""
+        row = self.lines.current
+        devices: list[DeviceLine] = self.told.devices if self.told is not None else []
+        found = [one for one in devices if row is not None and row.key == f"device {one.key}"]
+        if not found or found[0].this:
+            self.say("Put the cursor on another laptop first: this is done to a partner's.", "late")
+            return None
+        return found[0]
+
+    def do_remove(self) -> None:
+        """Put the laptop under the cursor out of the farm."""
+        line = self.device()
+        if line is None:
+            return
+
+        def remove(farm: Farm, told: Asked) -> str:
+            farm.remove(line.key, told["because"])
+            return f"{line.device} is out. What it wrote until now counts; exchange to tell the others."
+
+        questions = (("because", "Why", ""),)
+        title = f"Put out: {line.keeper}'s laptop {line.device}"
+        form = Asking(title, questions, remove, caution=PUT_OUT, word="Put it out")
+        self.home.ask(self, form)
+
+    def do_role(self) -> None:
+        """Give the laptop under the cursor another role."""
+        line = self.device()
+        if line is None:
+            return
+
+        def rank(farm: Farm, told: Asked) -> str:
+            farm.rank(line.key, told["role"], told["because"])
+            return f"{line.device} is {told['role']} from now on; exchange to tell the others."
+
+        questions = (("role", "Role", line.role), ("because", "Why", ""))
+        title = f"Another role for {line.keeper}'s laptop {line.device}"
+        self.home.ask(self, Asking(title, questions, rank, word="Give it", hint=ROLES_HELP))
+
+    def do_hand_over(self) -> None:
+        """Make the laptop under the cursor the steward."""
+        line = self.device()
+        if line is None:
+            return
+
+        def hand_over(farm: Farm, told: Asked) -> str:
+            farm.hand_over(line.key, told["because"])
+            return f"{line.device} is the steward now; exchange to tell it."
+
+        questions = (("because", "Why", ""),)
+        title = f"Hand the stewardship to {line.keeper}'s laptop {line.device}"
+        form = Asking(title, questions, hand_over, caution=HANDED_OVER, word="Hand it over")
+        self.home.ask(self, form)
+
+    def do_unvouched(self) -> None:
+        """See what nobody vouches for yet, to adopt it or set it aside."""
+        self.app.push_screen(UnvouchedPlace())
+
+    do_adopt = do_set_aside = do_unvouched
+
+    def do_rehearse(self) -> None:
+        """Read the recovery words back from the sheet."""
+
+        def rehearse(farm: Farm, told: Asked) -> str:
+            rehearsed = farm.rehearse(told["words"])
+            return f"These words rule {rehearsed.name}. Put the sheet back where it is safe."
+
+        questions = (("words", "The 24 words", ""),)
+        hint = "In order, parted by spaces. They are only compared, and kept nowhere."
+        form = Asking("Rehearse the recovery words", questions, rehearse, word="Compare", hint=hint)
+        self.home.ask(self, form)
+
+    def do_recover(self) -> None:
+        """Begin again with the recovery words, on a copy that opens to read."""
+        self.start(self._recover())
+
+    async def _recover(self) -> None:
+        frame = self.home.frame
+        names = (frame.keeper, frame.device) if frame is not None else ("", "")
+        said = await self.home.push_screen_wait(recovering(self.home, *names))
+        if said is not None:
+            await self.home.hand.reopen()
+            self.reload()
+            self.say(said)
 
     def do_admit(self) -> None:
         """See who waits, and let in whom the code proves."""
 
         def admit(farm: Farm, told: Asked) -> str:
             self.home.carrier = told["carrier"]
-            carrier = str(Path(told["carrier"]).expanduser())
+            carrier = carrier_path(told["carrier"])
             return admitted(farm.admit(carrier, told["code"], told["role"] or "keeper"))
 
         questions = (
@@ -90,55 +198,3 @@ def admitted(told: Admission) -> str:
     said = [f"Let in: {one.keeper} at {one.device}." for one in told.admitted]
     said += [f"Waiting: {one.keeper} at {one.device}." for one in told.waiting]
     return " ".join(said) or "Nobody waits on that carrier."
-
-
-class SettingsPlace(Place):
-    """A line a setting; enter changes it."""
-
-    place = "partners"
-    foot = ("back", "open", "undo")
-    BINDINGS = bindings("partners")
-
-    def read(self, farm: Farm) -> list[SettingLine]:
-        """The settings."""
-        return farm.settings()
-
-    def page(self, told: list[SettingLine]) -> Page:
-        """A line each."""
-        return partners.settings_page(told)
-
-    def opened(self, row: Row) -> None:
-        """Change the setting."""
-        line = next(one for one in self.told if one.key == row.name)
-
-        def change(farm: Farm, told: Asked) -> str:
-            farm.set(line.key, told["value"], told["because"])
-            return f"{line.key} is {told['value']} now. u takes it back."
-
-        questions = (("value", line.key, line.value), ("because", "Why", ""))
-        self.home.ask(self, Asking(line.help, questions, change, word="Set it"))
-
-
-class PlanPlace(Place):
-    """A line an item of the care plan; enter changes it."""
-
-    place = "partners"
-    foot = ("back", "open", "record", "undo")
-    BINDINGS = bindings("partners")
-
-    def read(self, farm: Farm) -> list[PlanLine]:
-        """The care plan."""
-        return farm.plan()
-
-    def page(self, told: list[PlanLine]) -> Page:
-        """A line each."""
-        return partners.plan_page(told)
-
-    def opened(self, row: Row) -> None:
-        """Change the item: retire it, or give it other days."""
-        line = next(one for one in self.told if one.id == row.name)
-        draft = Draft(CATALOGUE["plan-item"], {"item": line.id}, [], line.caution, line.work)
-        self.start(self._change(draft))
-
-    async def _change(self, draft: Draft) -> None:
-        await write_down(self, draft)

@@ -1,0 +1,102 @@
+"""Forms whose deed needs no open farm: founding, joining, restoring, beginning again with the words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from textual.widget import Widget
+
+from herdsync.answers import Recovered
+from tui import words
+from tui.forms.asking import Question
+from tui.forms.entry import Entry
+from tui.forms.sheet import Sheet
+
+if TYPE_CHECKING:
+    from tui.app import Dashboard
+
+HINTS = {
+    "name": "What the farm is called, such as the name on your papers.",
+    "keeper": "Your own name, as your partner knows you.",
+    "device": "A name for this laptop: house, barn, van.",
+    "prefix": "Your herd prefix, tattooed in the right ear; leave it blank if there is none.",
+    "zone": "The time zone of the farm, such as Europe/Berlin or America/Chicago.",
+    "letters": "Tattoo year letters: dairy, meat, or none.",
+    "carrier": "The folder both laptops can reach, or where the stick is, such as /media/stick.",
+    "file": "The backup file.",
+    "words": "The 24 words off the sheet, in order, parted by spaces. They are kept nowhere here.",
+    "remove": "Laptops that were lost or stolen, parted by commas; blank for none.",
+}
+BEGIN_AGAIN = (
+    "Only for a farm whose steward's laptop is lost, or a copy that opens to read. This laptop is let "
+    "in afresh and becomes the steward; the laptops you name are put out for good."
+)
+
+
+class Beginning(Sheet):
+    """A form whose deed needs no farm yet."""
+
+    def __init__(
+        self,
+        title: str,
+        questions: tuple[Question, ...],
+        word: str,
+        deed: Callable[[dict[str, str]], str],
+        caution: str = "",
+    ) -> None:
+        super().__init__()
+        self.title_text = title
+        self.write_word = word
+        self.caution = caution
+        self._questions = questions
+        self._deed = deed
+
+    def lines(self) -> Iterable[Widget]:
+        """One line a question."""
+        for name, label, first in self._questions:
+            yield Entry(name, label, value=first, hint=HINTS.get(name, ""))
+
+    async def write(self) -> str:
+        """Do it."""
+        told = {name: "" for name, _, _ in self._questions} | self.given()
+        return await self.home.hand.do(lambda: self._deed(told))
+
+
+def recovering(home: Dashboard, keeper: str = "", device: str = "") -> Beginning:
+    """The form that begins again with the recovery words."""
+    from herdsync import founding
+
+    def recover(told: dict[str, str]) -> str:
+        done = founding.recover(
+            home.folder, home.wall, told["words"], Path(told["carrier"]).expanduser(),
+            keeper=told["keeper"], device=told["device"],
+            remove=[one.strip() for one in told["remove"].split(",") if one.strip()],
+        )  # fmt: skip
+        home.carrier = told["carrier"]
+        return recovered(done)
+
+    questions = (
+        ("carrier", "Folder or stick", home.carrier), ("keeper", "You", keeper),
+        ("device", "This laptop", device), ("remove", "Put out", ""),
+        ("words", "Recovery words", ""),
+    )  # fmt: skip
+    return Beginning(
+        "Begin again with the recovery words", questions, "Begin again", recover, BEGIN_AGAIN
+    )
+
+
+def recovered(told: Recovered) -> str:
+    """What beginning again came to."""
+    out = f" Put out: {', '.join(told.removed)}." if told.removed else ""
+    return (
+        f"This laptop is the steward now; {words.count(told.received, 'entry', 'entries')} came with "
+        f"the exchange.{out} Put the sheet back where it is safe."
+    )
+
+
+def numbered(told: list[str]) -> str:
+    """Words in rows of four, numbered."""
+    cells = [f"{place:>2} {word:<10}" for place, word in enumerate(told, 1)]
+    return "\n".join("  ".join(cells[start : start + 4]) for start in range(0, len(cells), 4))
