@@ -12,6 +12,7 @@ from herdsync.farm import Farm
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
 from herdsync.log.entry import AUTHORITY, CRITICAL
+from herdsync.log.signing import SigningKey
 from herdsync.log.writer import Act
 from herdsync.merge.conflicts import FIELD, PAIR, RETRACTED, RULE, Conflict
 from herdsync.merge.records import Record
@@ -225,7 +226,8 @@ def misbehave(world: World, laptop: Laptop, chance: random.Random) -> str:
     known = [claim.entry for claim in shown.claims()] if shown is not None else []
     other = chance.choice(sorted(laptop.opened()._store.members().known))
     odd = laptop.wall.entropy(32)
-    let_in = {"key": odd, "seal": odd, "keeper": "Ann", "device": "x", "role": "keeper",
+    stranger = SigningKey(odd, odd)
+    let_in = {"key": stranger.public, "seal": stranger.seal_public, "keeper": "Ann", "device": "x", "role": "keeper",
               "request": b"", "proof": bytes(64)}  # fmt: skip
     acts = (
         Act("remove", "membership", {"key": other, "last": [odd[:16]]}, flags=AUTHORITY),
