@@ -227,8 +227,8 @@ def misbehave(world: World, laptop: Laptop, chance: random.Random) -> str:
     other = chance.choice(sorted(laptop.opened()._store.members().known))
     odd = laptop.wall.entropy(32)
     stranger = SigningKey(odd, odd)
-    let_in = {"key": stranger.public, "seal": stranger.seal_public, "keeper": "Ann", "device": "x", "role": "keeper",
-              "request": b"", "proof": bytes(64)}  # fmt: skip
+    let_in = {"key": stranger.public, "seal": stranger.seal_public, "keeper": "Ann", "device": "x",
+              "role": "keeper", "request": b"", "proof": bytes(64)}  # fmt: skip
     acts = (
         Act("remove", "membership", {"key": other, "last": [odd[:16]]}, flags=AUTHORITY),
         Act("remove", "membership", {"key": chance.choice((odd, other)), "last": "all"}, flags=AUTHORITY),
