@@ -389,3 +389,12 @@ class FakeFarm:
 
     def backup(self, path: Path) -> answers.Backed:
         return answers.Backed(str(path), 21)
+
+    def kidding(self) -> list[Any]:
+        return [
+            SimpleNamespace(
+                doe=id_of("Mica"), name="Mica", due=day(16), window=[day(11), day(21)],
+                heat_return=[], check=[day(-100)], booster=[day(-19), day(-12)], dry_off=day(-44),
+                says="mated, found bred since",
+            )
+        ]  # fmt: skip

@@ -8,8 +8,9 @@ from herdsync.answers import RecordAnswer
 from herdsync.deeds import ANIMAL
 from tui.forms.amending import Amending
 from tui.forms.asking import Asked, Asking
-from tui.pages import animal
+from tui.pages import animal, drawn
 from tui.pages.page import Page, Row
+from tui.places.drawn import DrawnPlace
 from tui.places.place import Place, bindings
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ class RecordPlace(Place):
     """One record whole; of an animal also its work, holds, clocks and acts."""
 
     place = ANIMAL
-    foot = ("back", "done", "record", "amend", "retract", "weigh", "give", "note", "undo")
+    foot = ("back", "done", "record", "amend", "retract", "weigh", "give", "note", "picture")
     BINDINGS = bindings(ANIMAL)
 
     def __init__(self, ref: str) -> None:
@@ -52,6 +53,11 @@ class RecordPlace(Place):
             self.home.open_record(row.record)
         elif row.key.startswith("field "):
             self.do_amend()
+
+    def do_picture(self) -> None:
+        """Growth, milk, scurs and family, drawn."""
+        if self.animals():
+            self.app.push_screen(DrawnPlace(lambda farm: drawn.of_animal(farm, self.ref)))
 
     def do_done(self) -> None:
         """Write down the due work under the cursor."""

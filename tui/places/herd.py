@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tui.pages import herd
+from tui.pages import drawn, herd
 from tui.pages.page import Page
+from tui.places.drawn import DrawnPlace
 from tui.places.place import Place, bindings
 
 if TYPE_CHECKING:
@@ -27,6 +28,10 @@ class HerdPlace(Place):
     def page(self, told: herd.Herd) -> Page:
         """Animals pen by pen."""
         return herd.page(told, self.home.now())
+
+    def do_picture(self) -> None:
+        """Who stands where, drawn."""
+        self.app.push_screen(DrawnPlace(drawn.pens))
 
     def do_every(self) -> None:
         """Show those that left, died or stand outside the herd too, or hide them again."""

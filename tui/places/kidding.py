@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tui.forms.asking import Asked, Asking
-from tui.pages import kidding
+from tui.pages import drawn, kidding
 from tui.pages.page import Page
+from tui.places.drawn import DrawnPlace
 from tui.places.place import Place, bindings
 
 if TYPE_CHECKING:
@@ -27,6 +28,10 @@ class KiddingPlace(Place):
     def page(self, told: Page) -> Page:
         """As read."""
         return told
+
+    def do_picture(self) -> None:
+        """The kidding calendar."""
+        self.app.push_screen(DrawnPlace(drawn.kiddings))
 
     def do_match(self) -> None:
         """What would follow from mating two animals; nothing is written."""

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tui.pages import milk
+from tui.pages import drawn, milk
 from tui.pages.page import Page
+from tui.places.drawn import DrawnPlace
 from tui.places.place import Place, bindings
 
 if TYPE_CHECKING:
@@ -26,3 +27,9 @@ class MilkPlace(Place):
     def page(self, told: Page) -> Page:
         """As read."""
         return told
+
+    def do_picture(self) -> None:
+        """The doe under the cursor, drawn."""
+        animals = self.animals()
+        if animals:
+            self.app.push_screen(DrawnPlace(lambda farm: drawn.of_animal(farm, animals[0][0])))
