@@ -13,9 +13,18 @@ RECORD_ID_BYTES = 16
 ENTRY_ID_BYTES = 32
 
 
+_LETTERS = "abcdefghijklmnopqrstuvwxyz234567"
+_PAIRS = [one + other for one in _LETTERS for other in _LETTERS]
+# The ten-bit groups of a record id, the highest first: 128 bits and two of padding.
+_PLACES = range(120, -1, -10)
+
+
 def text_id(raw: bytes) -> str:
     """The text of an id: 26 characters for 16 bytes, 52 for 32."""
-    return base64.b32encode(raw).decode("ascii").rstrip("=").lower()
+    if len(raw) != RECORD_ID_BYTES:
+        return base64.b32encode(raw).decode("ascii").rstrip("=").lower()
+    number = int.from_bytes(raw, "big") << 2
+    return "".join([_PAIRS[number >> place & 1023] for place in _PLACES])
 
 
 def raw_id(text: str) -> bytes:

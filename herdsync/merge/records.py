@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, Protocol
 
 from msgspec import Struct
@@ -11,6 +11,12 @@ from herdsync.kinds import CATALOGUE
 from herdsync.kinds.kind import Field
 from herdsync.log import canonical
 from herdsync.merge.payloads import RESOLVE, STANDS
+
+_REGISTERS = {
+    kind.name: {name: field.register for name, field in kind.fields.items()}
+    for kind in CATALOGUE.values()
+}
+_UNKNOWN: dict[str, str] = {}
 
 
 class Author(Struct, frozen=True, array_like=True, gc=False):
@@ -121,6 +127,12 @@ class Record(Struct, frozen=True, array_like=True, gc=False):
 
     def value(self, field: str, default: Any = None) -> Any:
         """The provisional value: the strictest where the field has an order, else the last told."""
+        standing = self._register(field).standing
+        if len(standing) == 1:
+            only = standing[0].values.get(field, default)
+            # A set is told by what it adds and drops, and read out below.
+            if type(only) is not dict:
+                return only
         spec = self._spec(field)
         if spec is not None and spec.many:
             return self._elements(field)
@@ -133,7 +145,11 @@ class Record(Struct, frozen=True, array_like=True, gc=False):
 
     def values(self, field: str) -> list[Any]:
         """All distinct standing values, in display order."""
-        return _distinct(field, self._register(field).standing)
+        standing = self._register(field).standing
+        if len(standing) == 1:
+            values = standing[0].values
+            return [values[field]] if field in values else []
+        return _distinct(field, standing)
 
     def safety_values(self, field: str) -> list[Any]:
         """All values that count for safety: late, doubled, disputed and unvouched ones included."""
@@ -155,8 +171,16 @@ class Record(Struct, frozen=True, array_like=True, gc=False):
     @property
     def stands(self) -> bool:
         """False once retracted; a retraction in dispute leaves the record standing."""
-        said = self.values(STANDS)
-        return any(said) or bool(self.uncited_by_retraction())
+        return any(self.values(STANDS)) or bool(self.uncited_by_retraction())
+
+    @property
+    def counts(self) -> bool:
+        """Whether it is part of the farm's present account: vouched for, and standing."""
+        told = self._register(STANDS).standing
+        # Only vouched claims stand in a register: one that says yes settles both.
+        if len(told) == 1 and told[0].values.get(STANDS) is True:
+            return True
+        return self.vouched and self.stands
 
     @property
     def vouched(self) -> bool:
@@ -216,11 +240,11 @@ class Record(Struct, frozen=True, array_like=True, gc=False):
 
     def register_of(self, field: str) -> str:
         """The register a field belongs to."""
-        spec = self._spec(field)
-        return spec.register if spec is not None else field
+        return _REGISTERS.get(self.kind, _UNKNOWN).get(field, field)
 
     def _register(self, field: str) -> Register:
-        return self.registers.get(self.register_of(field), _EMPTY)
+        name = _REGISTERS.get(self.kind, _UNKNOWN).get(field, field)
+        return self.registers.get(name, _EMPTY)
 
     def _spec(self, field: str) -> Field | None:
         kind = CATALOGUE.get(self.kind)
@@ -269,41 +293,58 @@ class Newest(Struct, frozen=True):
     floor: int | None
 
 
-Row = tuple[int, bytes, bytes]
+Row = tuple[int, bytes]
 
 
 class Recent:
-    """The newest records of every kind that name one thing, read out only when asked for.
+    """The newest records of every kind that name one thing, read out one by one, the last first.
 
-    ``rows`` are (time, id, state) by kind in that order; ``read`` makes a record of id and state.
+    ``rows`` are (time, id) by kind in that order, one more than ``most`` of a kind where some are
+    left out; ``read`` answers the record kept under an id.
     """
 
     def __init__(
-        self, rows: Mapping[str, list[Row]], most: int, read: Callable[[bytes, bytes], Record]
+        self, rows: Mapping[str, list[Row]], most: int, read: Callable[[bytes], Record]
     ) -> None:
         self._rows = rows
         self._most = most
         self._read = read
         self.kinds = rows.keys()
 
-    def of(self, kind: str) -> Newest:
-        """Those of a kind."""
-        return newest_of(self._rows.get(kind, []), self._most, self._read)
+    def floor(self, kind: str) -> int | None:
+        """As ``Newest.floor``."""
+        return _floor(self._rows.get(kind, ()), self._most)
+
+    def times(self, kind: str) -> list[int]:
+        """The times of those of a kind, the last first."""
+        return [at for at, _ in self._last(kind)]
+
+    def of(self, kind: str) -> Iterator[Record | None]:
+        """Those of a kind in the same order; None in the place of one that does not stand."""
+        for _, id in self._last(kind):
+            record = self._read(id)
+            yield record if record.counts else None
 
     def later(self, at: int) -> Iterator[Record]:
-        """Those of a time after one (see ``shelf.sort_moment``), of each kind some at least."""
+        """Those of a time after one, of each kind some at least."""
         for rows in self._rows.values():
-            for when, id, state in reversed(rows):
+            for when, id in reversed(rows):
                 if when <= at:
                     break
-                yield self._read(id, state)
+                yield self._read(id)
+
+    def _last(self, kind: str) -> list[Row]:
+        return self._rows.get(kind, [])[: -self._most - 1 : -1]
 
 
-def newest_of(rows: list[Row], most: int, read: Callable[[bytes, bytes], Record]) -> Newest:
+def newest_of(rows: list[Row], most: int, read: Callable[[bytes], Record]) -> Newest:
     """The standing ones among the last ``most`` of rows; one row more tells that some are left out."""
-    floor = rows[-most - 1][0] if len(rows) > most else None
-    found = [read(id, state) for _, id, state in rows[-most:]]
-    return Newest([one for one in found if one.vouched and one.stands], floor)
+    found = [read(id) for _, id in rows[-most:]]
+    return Newest([one for one in found if one.counts], _floor(rows, most))
+
+
+def _floor(rows: Sequence[Row], most: int) -> int | None:
+    return rows[-most - 1][0] if len(rows) > most else None
 
 
 class Changes(Struct, frozen=True):

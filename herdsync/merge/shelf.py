@@ -116,10 +116,6 @@ class Shelf(ABC):
         """See `Records.changes`."""
 
     @abstractmethod
-    def _read(self, id: bytes, state: bytes) -> Record:
-        """The record of a row."""
-
-    @abstractmethod
     def _conflicts(self) -> Iterable[Conflict]:
         """All disagreements of all scopes."""
 
@@ -153,11 +149,16 @@ class Shelf(ABC):
 
     def newest(self, id: bytes, kind: str, most: int) -> Newest:
         """See `Records.newest`."""
-        return newest_of(self._newest_rows(self._ids(id), kind, most + 1), most, self._read)
+        return newest_of(self._newest_rows(self._ids(id), kind, most + 1), most, self._there)
 
     def recent(self, id: bytes, most: int) -> Recent:
         """See `Records.recent`."""
-        return Recent(self._recent_rows(self._ids(id), most + 1), most, self._read)
+        return Recent(self._recent_rows(self._ids(id), most + 1), most, self._there)
+
+    def _there(self, id: bytes) -> Record:
+        record = self._load(id)
+        assert record is not None, "what is named in a place is kept"
+        return record
 
     def ever_naming(self, animal: bytes) -> list[Record]:
         """See `Records.ever_naming`."""
@@ -324,15 +325,11 @@ class MemoryShelf(Shelf):
 
     def _newest_rows(self, ids: list[bytes], kind: str, most: int) -> list[Row]:
         named = [self._by_name.get(one, {}).get(kind, [])[-most:] for one in ids]
-        return [(at, id, b"") for at, id in sorted({place for one in named for place in one})]
+        return sorted({place for one in named for place in one})
 
     def _recent_rows(self, ids: list[bytes], most: int) -> dict[str, list[Row]]:
         kinds = {kind for one in ids for kind, named in self._by_name.get(one, {}).items() if named}
         return {kind: self._newest_rows(ids, kind, most) for kind in kinds}
-
-    def _read(self, id: bytes, state: bytes) -> Record:
-        del state
-        return self._records[id]
 
     def _conflicts(self) -> Iterable[Conflict]:
         return [one for conflicts in self._by_scope.values() for one in conflicts]
@@ -343,7 +340,7 @@ class MemoryShelf(Shelf):
 
 def counts(record: Record) -> bool:
     """Whether a record is part of the farm's present account."""
-    return record.vouched and record.stands
+    return record.counts
 
 
 def settle_conflicts(every: Iterable[Conflict], accepted: dict[bytes, bytes]) -> list[Conflict]:

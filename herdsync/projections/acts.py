@@ -14,6 +14,8 @@ from herdsync.kinds import CATALOGUE
 from herdsync.merge.records import Claim, Record
 from herdsync.projections import moments
 
+_TIME_FIELDS = {kind.name: kind.on or "" for kind in CATALOGUE.values()}
+
 Where = Mapping[str, str | bool | int | list[str | bool | int]]
 
 
@@ -91,5 +93,4 @@ def _teller(claim: Claim) -> str:
 
 
 def _time_field(record: Record) -> str:
-    kind = CATALOGUE.get(record.kind)
-    return kind.on or "" if kind is not None else ""
+    return _TIME_FIELDS.get(record.kind, "")

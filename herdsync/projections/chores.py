@@ -26,8 +26,6 @@ OPENS_BEFORE = timedelta(hours=2)
 LATE_AFTER = timedelta(hours=3)
 # The last feed of the night; common practice, no published source.
 NIGHT_AFTER_EVENING = timedelta(hours=4)
-# A chore that an act is looked for in begins at most so long before it by the farm's clock.
-LOOKED_BACK = timedelta(days=2)
 
 
 class Chore(Struct, frozen=True):
@@ -83,7 +81,7 @@ def pen_chores(look: Look, past: Past, item: Item, times: Sequence[Chore]) -> It
 def _goat_done(goat: Goat, item: Item, chore: Chore) -> bool:
     for met in item.by:
         named = "milking" if "milking" in CATALOGUE[met.kind].fields else ""
-        for _, act in goat.past.newest(met.kind, chore.day - LOOKED_BACK):
+        for _, act in goat.past.newest(met.kind, chore.day):
             if not acts.holds_where(act, met.where):
                 continue
             told = act.value(named) if named else None
@@ -96,7 +94,7 @@ def _goat_done(goat: Goat, item: Item, chore: Chore) -> bool:
 
 
 def _chore_done(look: Look, past: Past, item: Item, chore: Chore) -> bool:
-    written = past.chores(item.id, chore.day - LOOKED_BACK)
+    written = past.chores(item.id, chore.day)
     return any(_within(look, act, chore) for _, act in written)
 
 

@@ -83,7 +83,7 @@ class Rounds:
         self.plan = plan
         self._kept = kept
         self._offers = Offers(plan) if kept is None else kept.offers(plan)
-        self._holds: dict[bytes, list[Hold]] = {}
+        self._holds: dict[tuple[bytes, tuple[str, ...]], list[Hold]] = {}
         self._chores: dict[tuple[str, ...], list[Chore]] = {}
 
     def lines(self, *, days: int | None = None, everything: bool = False) -> list[DueLine]:
@@ -119,9 +119,18 @@ class Rounds:
 
     def holds_of(self, goat: Goat) -> list[Hold]:
         """The holds on an animal, worked out once."""
-        if goat.id not in self._holds:
-            self._holds[goat.id] = holds(self.herd, goat)
-        return self._holds[goat.id]
+        key = (goat.id, tuple(WORDS))
+        if key not in self._holds:
+            self._holds[key] = holds(self.herd, goat)
+        return self._holds[key]
+
+    def _heeded(self, goat: Goat, item: Item) -> list[Hold]:
+        """The holds that an item names, worked out once each."""
+        names = tuple(dict.fromkeys((*item.barred_by, *item.tells_holds)))
+        key = (goat.id, names)
+        if key not in self._holds:
+            self._holds[key] = holds(self.herd, goat, names)
+        return self._holds[key]
 
     @cached_property
     def verdicts(self) -> Mapping[str, Verdict]:
@@ -142,7 +151,7 @@ class Rounds:
         for goat in kept.missing(self.herd):
             found = list(self._pieces(goat, wanted)) if goat.of_herd else []
             told = [one for piece in found for one in self._told(piece, goat, wanted)]
-            turn = turn_of(self.herd, goat, found, goat.id in self._holds)
+            turn = turn_of(self.herd, goat, found)
             kept.keep(goat, ordered(told), turn, self._offers.ask_company(goat))
 
     def _of_goat(self, goat: Goat, wanted: Wanted) -> Iterator[Told]:
@@ -155,7 +164,7 @@ class Rounds:
         if state is None:
             return
         heeds = (piece.item.barred_by or piece.item.tells_holds) and not piece.spared
-        running = self.holds_of(goat) if heeds else []
+        running = self._heeded(goat, piece.item) if heeds else []
         bars = [WORDS[name] for name in piece.item.barred_by]
         if state != spans.AHEAD and not piece.spared:
             if goat.unreadable:
@@ -166,10 +175,7 @@ class Rounds:
 
     def _pieces(self, goat: Goat, wanted: Wanted) -> Iterator[Piece]:
         spared = exemptions(goat)
-        for offer in self._offers.to(goat):
-            if not offer.open_to(goat, wanted.everything):
-                continue
-            item = offer.item
+        for item in self._offers.to(goat, wanted.everything):
             if item.id in spared:
                 yield spared_piece(item, spared[item.id])
             elif item.chore:
@@ -202,9 +208,7 @@ class Rounds:
         if item.chore:
             return pen_chores(look, past, item, self._times(item))
         if item.season is not None:
-            return season_pieces(
-                item, item.season, partial(done_within, past, item), look.today, look.zone
-            )
+            return season_pieces(item, item.season, partial(done_within, past, item), look)
         assert item.every is not None, "work on a pen comes every so often, by chore or season"
         last = next(past.chores(item.id), None)
         if last is not None:

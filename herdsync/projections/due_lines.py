@@ -47,7 +47,7 @@ def told(
     name = herd.look.names.of(subject) if goat is None else goat.name
     line = DueLine(
         id=ids[0],
-        animal=text_id(goat.id) if goat is not None else "",
+        animal=goat.text_id if goat is not None else "",
         name=name,
         pen=herd.pen_name(goat) if goat is not None else name,
         item=f"{item.id}{piece.part}",
@@ -61,7 +61,7 @@ def told(
         reason=_reason(piece, state),
         caution=item.caution or _kind_caution(item),
         blocks=[*piece.blocks, *_gently(item, goat), *map(hold_words, running)],
-        subject=text_id(subject.id),
+        subject=goat.text_id if goat is not None else text_id(subject.id),
         law=law_note(item.law, goat, herd.look) if item.law else "",
         source=item.source,
         preset=preset(piece),

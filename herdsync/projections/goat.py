@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import Any
 
+from herdsync.kinds.ids import text_id
 from herdsync.merge.records import Record
 from herdsync.projections import acts
 from herdsync.projections.look import Look
@@ -36,6 +37,11 @@ class Goat:
     def recall(self, facts: Mapping[str, object]) -> None:
         """Take over facts (``name``, ``born``, ``gone``, ``pen``) that are known to hold still."""
         self.__dict__.update(facts)
+
+    @cached_property
+    def text_id(self) -> str:
+        """The text of its id."""
+        return text_id(self.id)
 
     @cached_property
     def name(self) -> str:

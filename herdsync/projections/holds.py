@@ -6,6 +6,7 @@ Must not know the care plan.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date, timedelta
 
 from herdsync.answers import Hold
@@ -15,7 +16,7 @@ from herdsync.projections import moments
 from herdsync.projections.breeding import young_to_breed
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
-from herdsync.projections.withholding import FIELDS, Held, What, held_by, settled
+from herdsync.projections.withholding import FIELDS, Held, What, settled, still_held_by
 from herdsync.trade.withdrawal import suckling_kid_hold
 
 MILK = "milk not for sale"
@@ -29,20 +30,22 @@ _UNREADABLE = (
 )
 
 
-def holds(herd: Herd, goat: Goat) -> list[Hold]:
-    """All holds on an animal at the moment, milk and meat first, one of each at most."""
+def holds(herd: Herd, goat: Goat, names: Collection[str] = tuple(WORDS)) -> list[Hold]:
+    """The holds on an animal at the moment, milk and meat first, one of each name at most."""
     found = []
     for what in FIELDS:
+        if what not in names:
+            continue
         running = running_holds(herd, goat, what)
         if running:
             found.append(_told(herd, WORDS[what], running))
         elif goat.unreadable:
             found.append(Hold(WORDS[what], "", _UNREADABLE, [], True))
-    young = young_to_breed(goat)
+    young = young_to_breed(goat) if "breeding" in names else None
     if young is not None:
         old_enough, why = young
         found.append(Hold(BREEDING, old_enough.isoformat(), why, [text_id(goat.id)]))
-    leaving = _not_to_leave(goat)
+    leaving = _not_to_leave(goat) if "leaving" in names else None
     if leaving is not None:
         found.append(leaving)
     return found
@@ -50,7 +53,7 @@ def holds(herd: Herd, goat: Goat) -> list[Hold]:
 
 def running_holds(herd: Herd, goat: Goat, what: What) -> list[Held]:
     """Every dose that holds an animal's milk or meat at the moment, the longest first."""
-    every = list(held_by(goat, what))
+    every = list(still_held_by(goat, what))
     if what == "meat":
         every += _through_milk(herd, goat)
     running = [held for held in every if held.holds(herd.look.moment)]
@@ -90,7 +93,7 @@ def _through_milk(herd: Herd, kid: Goat) -> list[Held]:
             doe = herd.goat(told) if isinstance(told, bytes) else None
             if doe is None or doe.id == kid.id:
                 continue
-            for held in held_by(doe, "meat"):
+            for held in still_held_by(doe, "meat"):
                 if held.given <= weaned_by and _drank(held, born, herd):
                     found.append(_taken_over(held, doe))
     return found

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from functools import cached_property
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from herdsync.merge.records import Records
@@ -20,6 +21,10 @@ class Look:
         self.settings = settings
         self.moment = in_utc(moment)
         self.names = Names(records)
+        # The seasons about today of plan items, by item, as pieces of work tell them.
+        self.seasons: dict[str, Any] = {}
+        # What withholding has worked out of each product within this look.
+        self.longest: dict[tuple[bytes, str], int | None] = {}
 
     @property
     def zone(self) -> ZoneInfo:

@@ -6,6 +6,9 @@ kinds of animal. Must not know what is on record.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from itertools import chain
+
 from msgspec import Struct
 
 from herdsync.projections.goat import Goat
@@ -25,28 +28,30 @@ _BY_STATE = ("in_milk", "bred", "kidded", "suckles", "weaned", "covered")
 class Offer(Struct, frozen=True):
     """An item that can be for an animal, and what still has to be asked.
 
-    ``follows``: the kind of act it counts from. ``over_after``: the age in days after which nothing
-    of it is told any more.
+    ``over_after``: the age in days after which nothing of it is told any more.
     """
 
     item: Item
-    follows: str
     aged: bool
     by_state: bool
     over_after: int | None
 
     def open_to(self, goat: Goat, long_gone: bool) -> bool:
-        """Whether the item asks anything of an animal today; cheap questions first."""
-        item, age = self.item, goat.age_days
-        if self.follows and self.follows not in goat.past.kinds:
+        """Whether the item is for an animal today; cheap questions first."""
+        if not long_gone and self.over_after is not None and (goat.age_days or 0) > self.over_after:
             return False
-        if not long_gone and self.over_after is not None and (age or 0) > self.over_after:
-            return False
-        if self.aged and not fits_age(goat, item.whom):
-            return False
-        if item.due_date is not None and carried(goat) is None:
-            return False
-        return not self.by_state or fits_state(goat, item.whom)
+        whom = self.item.whom
+        return (not self.aged or fits_age(goat, whom)) and (
+            not self.by_state or fits_state(goat, whom)
+        )
+
+
+class Likely(Struct, frozen=True):
+    """The offers to animals of one likeness: at any time, after an act of a kind, about a due date."""
+
+    steady: list[Offer]
+    after: dict[str, list[Offer]]
+    due: list[Offer]
 
 
 class Offers:
@@ -55,29 +60,45 @@ class Offers:
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
         self._offers = [_offer(item) for item in plan.items if item.on == "animal"]
-        self._by_likeness: dict[Likeness, list[Offer]] = {}
+        self._likely: dict[Likeness, Likely] = {}
 
-    def to(self, goat: Goat) -> list[Offer]:
-        """The offers that can be for an animal, in the plan's order."""
-        key = likeness(goat)
-        found = self._by_likeness.get(key)
+    def to(self, goat: Goat, long_gone: bool) -> Iterator[Item]:
+        """The items that are for an animal today; what can follow an act only where one is on record."""
+        likely = self._of(likeness(goat))
+        kinds = goat.past.kinds
+        following = (offers for kind, offers in likely.after.items() if kind in kinds)
+        due = likely.due if likely.due and carried(goat) is not None else []
+        for offer in chain(likely.steady, *following, due):
+            if offer.open_to(goat, long_gone):
+                yield offer.item
+
+    def _of(self, key: Likeness) -> Likely:
+        found = self._likely.get(key)
         if found is None:
-            found = [one for one in self._offers if fits_likeness(key, one.item.whom)]
-            self._by_likeness[key] = found
+            found = self._likely[key] = Likely([], {}, [])
+            for offer in self._offers:
+                if fits_likeness(key, offer.item.whom):
+                    _place(offer, found)
         return found
 
     def ask_company(self, goat: Goat) -> bool:
         """Whether any of them rests on who stands in an animal's pen with it."""
-        return any(
-            one.item.met_if == APART and one.open_to(goat, long_gone=False) for one in self.to(goat)
-        )
+        return any(item.met_if == APART for item in self.to(goat, long_gone=False))
+
+
+def _place(offer: Offer, likely: Likely) -> None:
+    if offer.item.after is not None:
+        likely.after.setdefault(offer.item.after.kind, []).append(offer)
+    elif offer.item.due_date is not None:
+        likely.due.append(offer)
+    else:
+        likely.steady.append(offer)
 
 
 def _offer(item: Item) -> Offer:
     whom = item.whom
     return Offer(
         item,
-        "" if item.after is None else item.after.kind,
         whom.from_age_days is not None or whom.to_age_days is not None,
         any(getattr(whom, name) is not None for name in _BY_STATE),
         _over_after(item),

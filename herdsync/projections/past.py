@@ -25,7 +25,10 @@ EVERY = 1_000_000_000
 # What sorts at an instant of UTC may begin so much later on the farm's own clock.
 ZONE_SLACK = timedelta(hours=15)
 
+DAY_MS = 86_400_000
+
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_EPOCH_DAY = _EPOCH.toordinal()
 
 
 # Acts with the day each counts from, oldest first, and the latest day that one not read yet can
@@ -39,15 +42,16 @@ class Past:
     def __init__(self, look: Look, record: Record) -> None:
         self._look = look
         self._record = record
-        self._few: dict[str, Level] = {}
+        self._read: dict[str, tuple[list[Done], Iterator[Done]]] = {}
         self._done: dict[str, list[Done]] = {}
         self._naming: dict[str, list[Record]] = {}
+        self._to_come = False
 
     @cached_property
     def _recent(self) -> Recent:
         return self._look.records.recent(self._record.id, FEW)
 
-    @property
+    @cached_property
     def kinds(self) -> KeysView[str]:
         """The kinds of everything that ever named it."""
         return self._recent.kinds
@@ -64,7 +68,12 @@ class Past:
     def is_about(self, act: Record) -> bool:
         """Whether an act is about it, not one that names it beside."""
         subject = CATALOGUE[act.kind].subject
-        return subject is not None and any(one in self._record.ids for one in act.values(subject))
+        if subject is None:
+            return False
+        told = act.values(subject)
+        if len(told) == 1 and told[0] == self._record.id:
+            return True
+        return any(one in self._record.ids for one in told)
 
     def done(self, kind: str) -> list[Done]:
         """Acts of a kind about it up to today, with the day each counts from, oldest first."""
@@ -72,18 +81,27 @@ class Past:
         if found is None:
             if kind not in self.kinds:
                 return []
-            few, floor = self._last_few(kind)
-            found = few if floor is None else self._timed(self.naming(kind))
+            few = self._recent.floor(kind) is None
+            found = list(self._few(kind))[::-1] if few else self._timed(self.naming(kind))
             self._done[kind] = found
         return found
 
     def newest(self, kind: str, since: date = date.min) -> Iterator[Done]:
         """The same acts from a day on, newest first, read on only while the caller asks for more."""
-        return _walk(self._levels(kind), since) if kind in self.kinds else iter(())
+        if kind not in self.kinds:
+            return
+        floor = None if kind in self._done else self._floor(self._recent.floor(kind))
+        for one in reversed(self._done[kind]) if kind in self._done else self._few(kind):
+            if one[0] < since:
+                return
+            if floor is None or one[0] > floor:
+                yield one
+        if floor is not None and floor >= since:
+            yield from _walk(self._levels(kind), floor, since)
 
     def chores(self, item: str, since: date = date.min) -> Iterator[Done]:
         """The times an item of the plan was written down as a chore done, as ``newest`` tells acts."""
-        return _walk(self._chore_levels(item), since) if CHORE in self.kinds else iter(())
+        return _walk(self._chore_levels(item), date.max, since) if CHORE in self.kinds else iter(())
 
     def latest(
         self,
@@ -102,28 +120,19 @@ class Past:
                 return one
         return None
 
-    def unsettled(self, moment: datetime) -> bool:
-        """Whether an act told to the moment, or one claim of its time, lies after an instant."""
-        after = (moment - _EPOCH) // timedelta(milliseconds=1)
+    def unsettled(self) -> bool:
+        """Whether the moment of an act, or one claim of the time of an act that was read, is to come."""
+        after = (self._look.moment - _EPOCH) // timedelta(milliseconds=1)
         later = self._recent.later(after)
-        return any(moments.exact(told) for act in later for told in acts.times(act)) or any(
-            moments.span(told, self._look.zone)[0] > moment
-            for few, _ in self._few.values()
-            for _, act in few
-            if act.any_disputed
-            for told in acts.times(act)
-        )
+        return self._to_come or any(moments.exact(one) for act in later for one in acts.times(act))
 
     def _levels(self, kind: str) -> Iterator[Level]:
-        if kind not in self._done:
-            yield self._last_few(kind)
-            yield self._told(self._look.records.newest(self._record.id, kind, MANY))
+        yield self._told(self._look.records.newest(self._record.id, kind, MANY))
         yield self.done(kind), None
 
     def _chore_levels(self, item: str) -> Iterator[Level]:
-        told, floor = self._last_few(CHORE)
-        if floor is None:
-            yield [one for one in told if one[1].value("item") == item], None
+        if self._recent.floor(CHORE) is None:
+            yield [one for one in self.done(CHORE) if one[1].value("item") == item], None
             return
         for most in (FEW, MANY, EVERY):
             read = [
@@ -134,37 +143,61 @@ class Past:
             records = {act.id: act for one in read for act in one.records}
             yield self._told(Newest(list(records.values()), max(floors, default=None)))
 
-    def _last_few(self, kind: str) -> Level:
-        found = self._few.get(kind)
-        if found is None:
-            found = self._few[kind] = self._told(self._recent.of(kind))
-        return found
+    def _few(self, kind: str) -> Iterator[Done]:
+        """The first acts read of a kind, newest first, each only when it is first asked for."""
+        told, rest = self._read.setdefault(kind, ([], self._read_few(kind)))
+        place = 0
+        while True:
+            if place == len(told):
+                following = next(rest, None)
+                if following is None:
+                    return
+                told.append(following)
+            yield told[place]
+            place += 1
+
+    def _read_few(self, kind: str) -> Iterator[Done]:
+        """The same as they are read.
+
+        An act may count from an earlier day than its time sorts by, so one is told as soon as none
+        that sorts before it can count from as late a day.
+        """
+        ahead: list[Done] = []
+        times = self._recent.times(kind)
+        for place, act in enumerate(self._recent.of(kind)):
+            if act is not None:
+                ahead = sorted([*ahead, *self._timed([act])], key=_order)
+            following = times[place + 1] if place + 1 < len(times) else None
+            while ahead and following is not None and ahead[-1][0] > _no_later_than(following):
+                yield ahead.pop()
+        while ahead:
+            yield ahead.pop()
 
     def _told(self, newest: Newest) -> Level:
         """Acts with their days, and the latest day that one not read yet can count from."""
-        floor = None
-        if newest.floor is not None:
-            instant = _EPOCH + timedelta(milliseconds=newest.floor)
-            floor = max(instant.date(), instant.astimezone(self._look.zone).date())
-        return self._timed(newest.records), floor
+        return self._timed(newest.records), self._floor(newest.floor)
+
+    def _floor(self, at: int | None) -> date | None:
+        return None if at is None else _no_later_than(at)
 
     def _timed(self, records: list[Record]) -> list[Done]:
         today, zone = self._look.today, self._look.zone
         timed = []
         for act in records:
-            day = acts.first_day(act, zone) if self.is_about(act) else None
+            told = acts.times(act) if self.is_about(act) else []
+            if len(told) > 1:
+                self._to_come |= any(moments.span(one, zone)[0] > self._look.moment for one in told)
+            day = min((moments.first_day(one, zone) for one in told), default=None)
             if day is not None and day <= today:
                 timed.append((day, act))
-        if len(timed) > 1:
-            timed.sort(key=lambda one: (one[0], one[1].id))
-        return timed
+        return sorted(timed, key=_order) if len(timed) > 1 else timed
 
     def last_before(self, kind: str, moment: datetime) -> Record | None:
         """The act of a kind about it with the latest instant up to a moment; ties go by id."""
-        newest = self._recent.of(kind) if kind in self.kinds else Newest([], None)
-        found = self._begun(newest.records, moment)
-        if newest.floor is not None:
-            sure = _EPOCH + timedelta(milliseconds=newest.floor) + ZONE_SLACK
+        found = self._begun([one for one in self._recent.of(kind) if one is not None], moment)
+        floor = self._recent.floor(kind)
+        if floor is not None:
+            sure = _EPOCH + timedelta(milliseconds=floor) + ZONE_SLACK
             if found is None or found[0] <= sure:
                 found = self._begun(self.naming(kind), moment)
         return None if found is None else found[2]
@@ -180,8 +213,17 @@ class Past:
         return max(begun, key=lambda one: (one[0], one[1]), default=None)
 
 
-def _walk(levels: Iterator[Level], since: date) -> Iterator[Done]:
-    above = date.max
+def _order(done: Done) -> tuple[date, bytes]:
+    return done[0], done[1].id
+
+
+def _no_later_than(at: int) -> date:
+    """The latest local day that an act sorted at an instant (ms UTC), or before it, can count from."""
+    return date.fromordinal(_EPOCH_DAY + at // DAY_MS + 1)
+
+
+def _walk(levels: Iterator[Level], above: date, since: date) -> Iterator[Done]:
+    """Acts level by level, newest first, from those that count from a day no later than ``above``."""
     for told, floor in levels:
         for one in reversed(told):
             if one[0] < since:

@@ -20,6 +20,7 @@ from herdsync.merge.records import Record
 from herdsync.projections import acts, spans
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
+from herdsync.projections.look import Look
 from herdsync.projections.past import Done, Past
 from herdsync.projections.plan import (
     APART,
@@ -81,10 +82,7 @@ def asked(herd: Herd, goat: Goat, item: Item, long_gone: bool = True) -> Iterabl
     if item.due_date is not None:
         return _around_due(goat, item, item.due_date)
     assert item.season is not None, "chores are laid out with the day, not here"
-    look = goat.look
-    return season_pieces(
-        item, item.season, partial(done_within, goat.past, item), look.today, look.zone
-    )
+    return season_pieces(item, item.season, partial(done_within, goat.past, item), goat.look)
 
 
 _FACTS: dict[str, Callable[[Herd, Goat], bool]] = {
@@ -328,26 +326,35 @@ def _around_due(goat: Goat, item: Item, around: AroundDue) -> list[Piece]:
 
 
 def season_pieces(
-    item: Item, season: Season, met: Callable[[date, date], bool], today: date, zone: ZoneInfo
+    item: Item, season: Season, met: Callable[[date, date], bool], look: Look
 ) -> Iterator[Piece]:
     """This year's (or the last begun) season of an item, and the next one.
 
     ``met`` answers whether it was done from one day to another.
     """
+    if item.id not in look.seasons:
+        look.seasons[item.id] = list(_seasons(item, season, look.today, look.zone))
     begun = None
-    for year in range(today.year - 1, today.year + 2):
-        opens, closes = season_days(season, year)
-        length = (closes - opens).days
-        span = spans.of_days(opens, 0, 0, length, length, zone)
-        reason = f"every year from {season.opens} to {season.closes}"
-        piece = Piece(item, "", (f"season of {year}".encode(),), span, reason)
-        if opens > today:
+    for piece, opens, closes in look.seasons[item.id]:
+        if opens > look.today:
             if begun is not None:
                 yield begun
             yield piece
             return
-        over = today > closes + timedelta(days=item.missed_days)
+        over = look.today > closes + timedelta(days=item.missed_days)
         begun = None if over or met(opens, closes) else piece
+
+
+def _seasons(
+    item: Item, season: Season, today: date, zone: ZoneInfo
+) -> Iterator[tuple[Piece, date, date]]:
+    """The seasons of an item about today, of last year, this and the next."""
+    for year in range(today.year - 1, today.year + 2):
+        opens, closes = season_days(season, year)
+        length = (closes - opens).days
+        span = spans.of_days(opens, 0, 0, length, length, zone)
+        reason = f"its season is {opens.isoformat()} to {closes.isoformat()}"
+        yield Piece(item, "", (f"season of {year}".encode(),), span, reason), opens, closes
 
 
 def season_days(season: Season, year: int) -> tuple[date, date]:

@@ -19,22 +19,25 @@ from herdsync.projections.withholding import FIELDS
 _INSTANT = timedelta(microseconds=1)
 
 
-def turn_of(herd: Herd, goat: Goat, found: Iterable[Piece], heeds_holds: bool) -> datetime:
+def turn_of(herd: Herd, goat: Goat, found: Iterable[Piece]) -> datetime:
     """The first instant after the look at which the work found may differ.
 
     It is the look's own moment where that cannot be told: under a course, or with acts to come.
     """
     look = goat.look
-    if goat.past.unsettled(look.moment):
+    if goat.past.unsettled():
         return look.moment
     turns = [day_begins(look.today + timedelta(days=1), look.zone)]
+    heeded: set[str] = set()
     for piece in found:
+        heeded.update(piece.item.barred_by, piece.item.tells_holds)
         if piece.item.id == NEXT_DOSE.id:
             return look.moment
         turn = piece.span.turns_after(look.moment) if piece.span is not None else None
         if turn is not None:
             turns.append(turn)
-    if heeds_holds:
-        running = [held for what in FIELDS for held in running_holds(herd, goat, what)]
-        turns += [held.clear.at + _INSTANT for held in running if held.clear.at is not None]
+    for what in FIELDS:
+        if what in heeded:
+            running = running_holds(herd, goat, what)
+            turns += [held.clear.at + _INSTANT for held in running if held.clear.at is not None]
     return min(turns)

@@ -6,6 +6,7 @@ ones lengthen, and only what a keeper corrected with a reason falls away. Must n
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -86,10 +87,60 @@ def held_by(goat: Goat, what: What) -> list[Held]:
     """What every dose of an animal holds of its milk or meat, those over included."""
     found: list[Held] | None = goat.kept.get(what)
     if found is None:
-        milkless = what == "milk" and settled(goat.record, "sex", "buck")
-        doses = [] if milkless else given_to(goat)
+        doses = [] if _milkless(goat, what) else given_to(goat)
         found = goat.kept[what] = [held for dose in doses for held in _held(goat, dose, what)]
     return found
+
+
+def still_held_by(goat: Goat, what: What) -> list[Held]:
+    """The same without the doses that are surely ``over``."""
+    key = f"{what} still"
+    found: list[Held] | None = goat.kept.get(key)
+    if found is None:
+        doses = [] if _milkless(goat, what) else given_to(goat)
+        left = [dose for dose in doses if not over(goat, dose, what)]
+        found = goat.kept[key] = [held for dose in left for held in _held(goat, dose, what)]
+    return found
+
+
+def _milkless(goat: Goat, what: What) -> bool:
+    return what == "milk" and settled(goat.record, "sex", "buck")
+
+
+def over(goat: Goat, dose: Record, what: What) -> bool:
+    """Whether a plain dose of a plain product surely holds nothing any more: most of a long history.
+
+    Plain means that nobody disputes, corrected or left out anything that could make it hold longer.
+    """
+    claims = safe_claims(dose, "product")
+    times = dose.safety_values("on")
+    if len(claims) != 1 or len(times) != 1 or FIELDS[what] in claims[0].values:
+        return False
+    product = claims[0].values.get("product")
+    longest = _longest_plain(goat, product, what) if isinstance(product, bytes) else None
+    if longest is None:
+        return False
+    day = moments.last_day(str(times[0]), goat.look.zone)
+    return day + timedelta(days=longest) < goat.look.today
+
+
+def _longest_plain(goat: Goat, product: bytes, what: What) -> int | None:
+    """Whole days after which a product counted from the last dose holds no longer; None if unsure."""
+    key = (product, what)
+    if key not in goat.look.longest:
+        record = goat.look.records.get(product)
+        periods = record.safety_values(FIELDS[what]) if record is not None else []
+        sure = (
+            record is not None
+            and bool(record.values(FIELDS[what]))
+            and not any(record.safety_values(f"{what}_never"))
+            and set(record.safety_values("counted_from")) <= {"last-dose"}
+        )
+        hours = [amount(one, "h" if what == "milk" else "d") for one in periods]
+        days = max((hour / 24 if what == "milk" else hour for hour in hours), default=Fraction(0))
+        sure = sure and days <= UNKNOWN_OVER_DAYS[what]
+        goat.look.longest[key] = math.ceil(days) + 2 if sure else None
+    return goat.look.longest[key]
 
 
 def settled(record: Record, field: str, value: object) -> bool:

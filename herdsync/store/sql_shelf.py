@@ -35,12 +35,11 @@ WITH RECURSIVE told(kind) AS (
     SELECT (SELECT min(kind) FROM derived_naming WHERE ref = ?1 AND kind > told.kind)
     FROM told WHERE told.kind IS NOT NULL
 )
-SELECT n.kind, n.at, n.record, r.state FROM told
+SELECT n.kind, n.at, n.record FROM told
 JOIN derived_naming n ON n.ref = ?1 AND n.kind = told.kind AND n.at >= coalesce((
     SELECT at FROM derived_naming WHERE ref = ?1 AND kind = told.kind
     ORDER BY at DESC LIMIT 1 OFFSET ?2 - 1
 ), -9223372036854775808)
-JOIN derived_record r ON r.id = n.record
 """
 _NEWEST = """
 SELECT n.at, n.record, r.state FROM derived_naming n JOIN derived_record r ON r.id = n.record
@@ -64,10 +63,12 @@ class SqlShelf(Shelf):
         self._entries = entries
         self._position = position
         self._cache: dict[bytes, Record | None] = {}
+        self._joined: dict[bytes, bytes] | None = None
 
     def refresh(self) -> None:
         """Forget what was read, for someone else may have written since."""
         self._cache.clear()
+        self._joined = None
 
     def touch(self, record: bytes, entry: Entry) -> None:
         """See `Shelf.touch`."""
@@ -119,8 +120,12 @@ class SqlShelf(Shelf):
 
     def canonical(self, id: bytes) -> bytes:
         """See `Records.canonical`."""
-        row = self._db.execute("SELECT record FROM derived_joined WHERE id = ?", (id,)).fetchone()
-        return row[0] if row else id
+        if self._joined is None:
+            # Few records are ever joined, and everything read is asked for by its canonical id.
+            self._joined = dict(
+                self._db.execute("SELECT id, record FROM derived_joined").fetchall()
+            )
+        return self._joined.get(id, id)
 
     def record_ids(self, prefix: bytes, limit: bytes) -> list[bytes]:
         """Ids of records (joined ones too) from ``prefix`` up to and with ``limit``, at most ten."""
@@ -141,14 +146,18 @@ class SqlShelf(Shelf):
         row = (record.id, record.kind, _state(record))
         self._db.execute("INSERT INTO derived_record VALUES (?, ?, ?)", row)
         joined = [(one, record.id) for one in record.ids if one != record.id]
-        self._db.executemany("INSERT OR REPLACE INTO derived_joined VALUES (?, ?)", joined)
+        if joined:
+            self._db.executemany("INSERT OR REPLACE INTO derived_joined VALUES (?, ?)", joined)
+            self._joined = None
         naming = [(ref, at, record.id, record.kind) for ref in refs]
         self._db.executemany("INSERT INTO derived_naming VALUES (?, ?, ?, ?)", naming)
         self._remember(record.id, record)
 
     def _forget(self, record: Record, at: int, refs: set[bytes]) -> None:
         self._db.execute("DELETE FROM derived_record WHERE id = ?", (record.id,))
-        self._db.execute("DELETE FROM derived_joined WHERE record = ?", (record.id,))
+        if len(record.ids) > 1:
+            self._db.execute("DELETE FROM derived_joined WHERE record = ?", (record.id,))
+            self._joined = None
         sql = "DELETE FROM derived_naming WHERE ref = ? AND kind = ? AND at = ? AND record = ?"
         self._db.executemany(sql, [(ref, record.kind, at, record.id) for ref in refs])
         self._remember(record.id, None)
@@ -188,14 +197,18 @@ class SqlShelf(Shelf):
         return cached
 
     def _newest_rows(self, ids: list[bytes], kind: str, most: int) -> list[Row]:
-        rows = {row for one in ids for row in self._db.execute(_NEWEST, (one, kind, most))}
+        rows = set()
+        for one in ids:
+            for at, id, state in self._db.execute(_NEWEST, (one, kind, most)):
+                self._read(id, state)
+                rows.add((at, id))
         return sorted(rows)
 
     def _recent_rows(self, ids: list[bytes], most: int) -> dict[str, list[Row]]:
         by_kind: dict[str, set[Row]] = {}
         for one in ids:
-            for kind, at, id, state in self._db.execute(_RECENT, (one, most)):
-                by_kind.setdefault(kind, set()).add((at, id, state))
+            for kind, at, id in self._db.execute(_RECENT, (one, most)):
+                by_kind.setdefault(kind, set()).add((at, id))
         return {kind: sorted(rows) for kind, rows in by_kind.items()}
 
     def changes(self, since: int) -> Changes:

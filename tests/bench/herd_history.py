@@ -46,7 +46,9 @@ class History:
         self._number = 0
         self.records: list[Record] = []
         self.pens = [self._add("pen", name=f"Pen {n:02d}", walk=n) for n in range(PENS)]
-        self.product = self._add("product", substance="invented wormer", meat_d=[14, 0, "d"])
+        self.product = self._add(
+            "product", substance="invented wormer", milk_h=[96, 0, "h"], meat_d=[14, 0, "d"]
+        )
         self.bucks = [self._animal(n, "buck", 3 * 365 + 30 * n) for n in range(animals * 4 // 100)]
         grown = [self._animal(n, "doe", 600 + 11 * n % 2900) for n in range(animals * 66 // 100)]
         kids = animals - len(self.bucks) - len(grown)
