@@ -151,3 +151,21 @@ def told_devices(lines: list[DeviceLine]) -> Iterator[str]:
         for line in lines
     ]
     yield from table(("laptop", "keeper", "role", "entries", "wrote last", "heard"), rows)
+    if len(lines) > 1:
+        yield from told_witness(lines)
+
+
+def told_witness(lines: list[DeviceLine]) -> Iterator[str]:
+    """Whether this laptop may be lost, who lacks what, where others answer."""
+    for line in lines:
+        if line.this and line.only_here:
+            left = f"; {line.left} of them lie sealed on a carrier" if line.left else ""
+            entries = several(line.only_here, "entry is", "entries are")
+            yield from sentence(f"{entries} only on this laptop, as far as known{left}.")
+        elif line.this:
+            yield from sentence("Everything here is on another laptop too: this one may be lost.")
+        if line.lacks:
+            missing = several(line.lacks, "entry", "entries")
+            yield from sentence(f"{line.device} is not known to have {missing} of what is here.")
+        if line.address:
+            yield f"{line.device} last answered at {line.address}."

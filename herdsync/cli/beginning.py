@@ -45,14 +45,12 @@ def found(
 
 
 @verb("join")
-@click.argument("carrier", type=click.Path(path_type=Path))
+@click.argument("carrier")
 @KEEPER
 @DEVICE
-def join(asked: Asked, carrier: Path, keeper: str, device: str) -> None:
-    """Leave a request to join on CARRIER, the folder or stick both laptops can reach."""
-    joining = founding.join(
-        asked.folder, asked.wall("UTC"), carrier.expanduser(), keeper=keeper, device=device
-    )
+def join(asked: Asked, carrier: str, keeper: str, device: str) -> None:
+    """Leave a request to join on CARRIER, the folder, stick or depot both laptops can reach."""
+    joining = founding.join(asked.folder, asked.wall("UTC"), carrier, keeper=keeper, device=device)
     asked.answer(joining, told_joining(joining, carrier))
 
 
@@ -92,7 +90,7 @@ def told_founded(founded: Founded, name: str, folder: Path) -> Iterator[str]:
     yield from sentence("Then read them back from the paper once: herdsync rehearse.")
 
 
-def told_joining(joining: Joining, carrier: Path) -> Iterator[str]:
+def told_joining(joining: Joining, carrier: str) -> Iterator[str]:
     """The code, in groups that can be read out."""
     code = joining.code
     if "-" not in code:

@@ -2,25 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
 
 import click
 import msgspec
 
 from herdsync import founding
-from herdsync.answers import Exchanged
+from herdsync.answers import Exchanged, Visited
 from herdsync.cli.agreeing import several_conflicts
 from herdsync.cli.asking import Asked, no_farm, verb
 from herdsync.cli.columns import sentence, several
-from herdsync.faults import Fault
+from herdsync.exchange.addresses import address_in, is_depot
+from herdsync.faults import Fault, Refused
 from herdsync.store.database import FILE
+
+POLL_S = 60
+LEAST_POLL_S = 5
 
 
 @verb("exchange")
 @click.argument("carrier")
 def exchange(asked: Asked, carrier: str) -> None:
-    """Exchange with partners through CARRIER, a folder or stick."""
+    """CARRIER is a folder or stick; another laptop that listens, as HOST:PORT or [IPV6]:PORT, or by its
+    name once it has answered; or a depot, as sftp://USER@HOST/PATH or s3://BUCKET/PREFIX?endpoint=URL.
+    """
     moved = exchange_once(asked, carrier)
     asked.answer(moved, told_exchange(moved))
 
@@ -30,29 +38,90 @@ def exchange_once(asked: Asked, carrier: str) -> Exchanged:
     if (asked.folder / FILE).exists():
         with asked.farm() as farm:
             return farm.exchange(carrier)
-    joined = founding.exchange_joining(asked.folder, asked.wall(), Path(carrier).expanduser())
+    joined = founding.exchange_joining(asked.folder, asked.wall(), carrier)
     if joined is None:
         raise no_farm(asked.folder)
     return joined
 
 
 @verb("watch")
-@click.argument("carrier", type=click.Path(path_type=Path))
+@click.argument("carrier", default="")
+@click.option("--listen", metavar="PORT", default="", help="Answer other laptops; also HOST:PORT.")
 @click.option("--polling", is_flag=True, help="Look every two seconds: for network shares.")
-def watch(asked: Asked, carrier: Path, polling: bool) -> None:
-    """Exchange at every change of CARRIER until stopped with ctrl+c; one line each time."""
+@click.option(
+    "--every",
+    type=click.IntRange(LEAST_POLL_S),
+    default=POLL_S,
+    show_default=True,
+    metavar="SECONDS",
+    help="How often a depot or another laptop is asked.",
+)
+def watch(asked: Asked, carrier: str, listen: str, polling: bool, every: int) -> None:
+    """Exchange at every change of CARRIER, and with --listen whenever another laptop of the farm calls,
+    until stopped with ctrl+c; one line each time. Who was refused, and why, is told too.
+    """
+    if not (carrier or listen):
+        raise click.UsageError("Name a carrier, or a port to --listen on.")
+    if not (asked.folder / FILE).exists():
+        raise no_farm(asked.folder)
+    with ExitStack() as open_ones:
+        if listen:
+            host, port = listening_at(listen)
+            farm = open_ones.enter_context(asked.farm())
+            told = open_ones.enter_context(farm.listening(port, visitor(asked), host))
+            click.echo(f"Listening on port {told}. Stop with ctrl+c.", err=True)
+        if not carrier:
+            threading.Event().wait()
+        click.echo(f"Watching {carrier}. Stop with ctrl+c.", err=True)
+        if is_folder(carrier):
+            watch_one(asked, carrier, polling)
+        else:
+            pause = threading.Event()
+            while True:
+                tell_watched(asked, carrier)
+                pause.wait(every)
+
+
+def watch_one(asked: Asked, carrier: str, polling: bool) -> None:
+    """Exchange over a folder at every change of it."""
     import asyncio
 
     from herdsync.exchange.watch import watch as watch_folder
 
-    if not (asked.folder / FILE).exists():
-        raise no_farm(asked.folder)
-
     async def on_change() -> None:
-        tell_watched(asked, str(carrier))
+        await asyncio.to_thread(tell_watched, asked, carrier)
 
-    click.echo(f"Watching {carrier}. Stop with ctrl+c.", err=True)
-    asyncio.run(watch_folder(carrier, on_change, asyncio.Event(), polling=polling))
+    folder = Path(carrier).expanduser()
+    asyncio.run(watch_folder(folder, on_change, asyncio.Event(), polling=polling))
+
+
+def is_folder(carrier: str) -> bool:
+    """Whether a carrier is a folder or stick, be it there or not."""
+    return Path(carrier).expanduser().is_dir() or not (
+        is_depot(carrier) or address_in(carrier) is not None
+    )
+
+
+def listening_at(text: str) -> tuple[str, int]:
+    """The host (empty for every network of this laptop) and port to listen on. Raises Refused."""
+    address = address_in(text if ":" in text else f"localhost:{text}")
+    if address is None:
+        raise Refused(f"'{text}' is no port.", "Write --listen 7070 or --listen 192.0.2.7:7070.")
+    return (address.host if ":" in text else "", address.port)
+
+
+def visitor(asked: Asked) -> Callable[[Visited], None]:
+    """What tells of each laptop that called: its own line, or why it was refused."""
+
+    def tell(visit: Visited) -> None:
+        if asked.as_json:
+            click.echo(msgspec.json.encode(visit, order="sorted").decode())
+        elif visit.moved is None:
+            click.echo("\n".join(sentence(f"Refused {visit.who}: {visit.why}", 0, 2)), err=True)
+        else:
+            click.echo("\n".join([f"{visit.who} called.", *told_exchange(visit.moved)]))
+
+    return tell
 
 
 def tell_watched(asked: Asked, carrier: str) -> None:
@@ -101,5 +170,7 @@ def told_exchange(moved: Exchanged) -> Iterator[str]:
     yield f"Sent {moved.sent}, received {moved.received}; {several_conflicts(moved.conflicts)}."
     if moved.unvouched:
         yield f"Not vouched for: {moved.unvouched}."
+    if moved.only_here:
+        yield f"On no other laptop yet, as far as known: {moved.only_here}."
     for one in moved.refused:
         yield from sentence(f"Set aside {one.what}: {one.why}", 0, 2)

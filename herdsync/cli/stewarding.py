@@ -99,7 +99,7 @@ def rehearse(asked: Asked, words: str) -> None:
 
 
 @verb("recover")
-@click.argument("carrier", type=click.Path(path_type=Path))
+@click.argument("carrier")
 @KEEPER
 @DEVICE
 @click.option(
@@ -107,12 +107,12 @@ def rehearse(asked: Asked, words: str) -> None:
 )
 @click.option("--remove", "out", multiple=True, metavar="DEVICE", help="A lost laptop to put out.")
 def recover(
-    asked: Asked, carrier: Path, keeper: str, device: str, words: str, out: tuple[str, ...]
+    asked: Asked, carrier: str, keeper: str, device: str, words: str, out: tuple[str, ...]
 ) -> None:
     """Begin again from CARRIER with the recovery words; this laptop becomes the steward."""
     told = _words(words)
     recovered = founding.recover(
-        asked.folder, asked.wall("UTC"), told, carrier.expanduser(),
+        asked.folder, asked.wall("UTC"), told, carrier,
         keeper=keeper, device=device, remove=out,
     )  # fmt: skip
     asked.answer(recovered, told_recovered(recovered))
