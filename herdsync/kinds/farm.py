@@ -33,7 +33,9 @@ KEY = Key()
 AGE_DAYS = Count(0, 10_000)
 EVERY_DAYS = Count(1, 4_000)
 LATER_DAYS = Count(-400, 4_000)
-CHORE = Choice(("morning", "evening", "both"))
+CHORE = Choice(("morning", "midday", "evening", "night", "both"))
+FOLLOWS = Choice(("latest", "first", "each"))
+COUNTED_FROM = Choice(("due", "earliest", "latest"))
 SEX_OF = Choice(("doe", "buck", "intersex", "wether", "male"), open=True)
 HORNS_OF = Choice(("horned", "polled", "disbudded", "scurs"), open=True)
 
@@ -52,6 +54,10 @@ class PlanItem(Struct):
     item: Annotated[str, Says("The name of the item; a shipped item's name changes it.", KEY)]
     title: Annotated[OptionalText, Says("The work in a few words.", NAME)] = None
     kind: Annotated[OptionalText, Says("The kind of record that does the work.", KEY)] = None
+    done_with: Annotated[
+        OptionalTexts, Says("Only such records do it, as field=value.", NAME, many=True)
+    ] = None
+    says: Annotated[OptionalText, Says("What to know while doing it.", LONG_TEXT)] = None
     retired: Annotated[OptionalFlag, Says("Whether the item no longer counts.", FLAG)] = None
     pen: Annotated[OptionalId, Says("The pen it is for, if for a pen.", PEN)] = None
     sex: Annotated[OptionalText, Says("Only animals of this sex.", SEX_OF)] = None
@@ -62,14 +68,51 @@ class PlanItem(Struct):
     in_milk: Annotated[OptionalFlag, Says("Only does in milk, or only those dry.", FLAG)] = None
     from_age_days: Annotated[OptionalCount, Says("Only from this age.", AGE_DAYS)] = None
     to_age_days: Annotated[OptionalCount, Says("Only up to this age.", AGE_DAYS)] = None
+    bred: Annotated[OptionalFlag, Says("Only does that are bred, or only open ones.", FLAG)] = None
+    kidded: Annotated[OptionalFlag, Says("Only does that have kidded, or not yet.", FLAG)] = None
+    suckles: Annotated[OptionalFlag, Says("Only kids that suck, or bottle kids.", FLAG)] = None
+    weaned: Annotated[OptionalFlag, Says("Only the weaned, or those not yet.", FLAG)] = None
+    quarantine: Annotated[
+        OptionalFlag, Says("Only pens for newcomers, or only the others.", FLAG)
+    ] = None
     every_days: Annotated[OptionalCount, Says("Every so many days.", EVERY_DAYS)] = None
+    first_age_days: Annotated[OptionalCount, Says("The first time at this age.", AGE_DAYS)] = None
+    early_days: Annotated[OptionalCount, Says("It may be done so many days early.", AGE_DAYS)] = (
+        None
+    )
+    grace_days: Annotated[
+        OptionalCount, Says("It is late so many days after its day.", AGE_DAYS)
+    ] = None
+    months: Annotated[OptionalTexts, Says("Only in these months, by number.", NAME, many=True)] = (
+        None
+    )
     chore: Annotated[OptionalText, Says("At each morning or evening chore.", CHORE)] = None
     after: Annotated[OptionalText, Says("The kind of act it follows.", KEY)] = None
+    after_with: Annotated[
+        OptionalTexts, Says("Only after such acts, as field=value.", NAME, many=True)
+    ] = None
+    which: Annotated[
+        OptionalText, Says("Follows the latest such act, the first, or each.", FOLLOWS)
+    ] = None
+    ladder: Annotated[
+        OptionalTexts, Says("Days after the act to look again, such as 1,3,7.", NAME, many=True)
+    ] = None
+    until: Annotated[OptionalText, Says("The kind of act that ends it.", KEY)] = None
+    until_with: Annotated[
+        OptionalTexts, Says("Only such acts end it, as field=value.", NAME, many=True)
+    ] = None
+    counted_from: Annotated[
+        OptionalText, Says("From the due date, or the first or last day she may kid.", COUNTED_FROM)
+    ] = None
+    in_hours: Annotated[OptionalFlag, Says("Ages are in hours, not days.", FLAG)] = None
     opens_days: Annotated[
         OptionalCount, Says("Opens so many days after birth, act or before due date.", LATER_DAYS)
     ] = None
     best_days: Annotated[OptionalCount, Says("Is best on this day.", LATER_DAYS)] = None
     closes_days: Annotated[OptionalCount, Says("Closes on this day.", LATER_DAYS)] = None
+    lost_days: Annotated[
+        OptionalCount, Says("After this day it can no longer be done.", LATER_DAYS)
+    ] = None
     preset: Annotated[OptionalText, Says("Which of the item's presets counts.", KEY)] = None
     season_from: Annotated[OptionalText, Says("From this day of the year.", SEASON_DAY)] = None
     season_to: Annotated[OptionalText, Says("To this day of the year.", SEASON_DAY)] = None

@@ -18,8 +18,8 @@ from herdsync.projections import acts, moments, spans
 from herdsync.projections.goat import Goat
 from herdsync.projections.look import Look
 from herdsync.projections.past import Past
-from herdsync.projections.pieces import Piece
-from herdsync.projections.plan import EVENING, MIDDAY, MORNING, NIGHT, Item
+from herdsync.projections.piece import Piece
+from herdsync.projections.plan_items import EVENING, MIDDAY, MORNING, NIGHT, Item
 from herdsync.trade.dates import in_utc
 
 OPENS_BEFORE = timedelta(hours=2)

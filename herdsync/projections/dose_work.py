@@ -10,8 +10,8 @@ from herdsync.kinds.ids import text_id
 from herdsync.projections import moments, spans
 from herdsync.projections.courses import NextDose, next_doses
 from herdsync.projections.goat import Goat
-from herdsync.projections.pieces import Piece
-from herdsync.projections.plan import Item, Met
+from herdsync.projections.piece import Piece
+from herdsync.projections.plan_items import Item, Met
 
 NEXT_DOSE = Item(
     id="next-dose",

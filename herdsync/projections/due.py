@@ -23,15 +23,10 @@ from herdsync.projections.kept import Kept
 from herdsync.projections.moments import day_begins
 from herdsync.projections.offers import Offers
 from herdsync.projections.past import Past
-from herdsync.projections.pieces import (
-    Piece,
-    asked,
-    done_within,
-    interval_piece,
-    season_pieces,
-    spared_piece,
-)
-from herdsync.projections.plan import Item, Plan
+from herdsync.projections.piece import Piece, done_within, spared_piece
+from herdsync.projections.pieces import asked, in_months, interval_piece
+from herdsync.projections.plan_items import Item, Plan
+from herdsync.projections.season_work import season_pieces
 from herdsync.projections.turns import turn_of
 from herdsync.projections.unrecorded import UNRECORDED
 from herdsync.projections.verdicts import Verdict, exemptions, judged, verdicts_of
@@ -210,6 +205,8 @@ class Rounds:
         if item.season is not None:
             return season_pieces(item, item.season, partial(done_within, past, item), look)
         assert item.every is not None, "work on a pen comes every so often, by chore or season"
+        if not in_months(item.every, look.today):
+            return ()
         last = next(past.chores(item.id), None)
         if last is not None:
             return (interval_piece(item, item.every, item.every.days, last, look.zone),)

@@ -21,8 +21,8 @@ from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 from herdsync.projections.holds import WORDS
 from herdsync.projections.law_notes import law_note
-from herdsync.projections.pieces import Piece
-from herdsync.projections.plan import Item
+from herdsync.projections.piece import Piece
+from herdsync.projections.plan_items import Item
 from herdsync.projections.whom import carried
 
 TAG_WORK = b"herdsync/1/due\0"

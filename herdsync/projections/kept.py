@@ -18,7 +18,7 @@ from herdsync.projections.due_lines import Told
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 from herdsync.projections.offers import Offers
-from herdsync.projections.plan import Plan
+from herdsync.projections.plan_items import Plan
 
 # Records that bear on no animal's work, or are asked about anew at every look.
 _ASKED_ANEW = {"setting", "plan-item", "skip", "postpone", "note", "counted-heads"}

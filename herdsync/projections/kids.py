@@ -16,8 +16,9 @@ from herdsync.projections.due import Rounds
 from herdsync.projections.goat import Goat
 from herdsync.projections.growth import colostrum_words, growth_of, weaning_gate
 from herdsync.projections.herd import Herd
-from herdsync.projections.pieces import doing, pieces
-from herdsync.projections.plan import Item
+from herdsync.projections.piece import doing
+from herdsync.projections.pieces import pieces
+from herdsync.projections.plan_items import Item
 from herdsync.projections.whom import fits
 from herdsync.reports import KidBoard, KidTask
 from herdsync.trade.castration import CAUTION as CASTRATION_CAUTION

@@ -12,7 +12,7 @@ from itertools import chain
 from msgspec import Struct
 
 from herdsync.projections.goat import Goat
-from herdsync.projections.plan import APART, AgeWindow, Item, Plan
+from herdsync.projections.plan_items import APART, AgeWindow, Item, Plan
 from herdsync.projections.whom import (
     Likeness,
     carried,

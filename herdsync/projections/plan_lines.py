@@ -8,7 +8,8 @@ from herdsync.answers import PlanLine
 from herdsync.projections.farm_items import FarmPlan
 from herdsync.projections.law_notes import CASTRATION, DISBUDDING, law_note
 from herdsync.projections.look import Look
-from herdsync.projections.plan import AgeWindow, Item, shipped_plan
+from herdsync.projections.plan import shipped_plan
+from herdsync.projections.plan_items import AgeWindow, Item
 
 
 def plan_lines(found: FarmPlan, look: Look) -> list[PlanLine]:

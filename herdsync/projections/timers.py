@@ -18,8 +18,9 @@ from herdsync.projections.courses import NextDose, next_doses
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 from herdsync.projections.holds import running_holds
-from herdsync.projections.pieces import Piece, pieces
-from herdsync.projections.plan import Item, Plan
+from herdsync.projections.piece import Piece
+from herdsync.projections.pieces import pieces
+from herdsync.projections.plan_items import Item, Plan
 from herdsync.projections.whom import carried
 from herdsync.projections.withholding import FIELDS, Held
 from herdsync.trade.dates import in_utc

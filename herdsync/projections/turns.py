@@ -13,7 +13,7 @@ from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 from herdsync.projections.holds import running_holds
 from herdsync.projections.moments import day_begins
-from herdsync.projections.pieces import Piece
+from herdsync.projections.piece import Piece
 from herdsync.projections.withholding import FIELDS
 
 _INSTANT = timedelta(microseconds=1)

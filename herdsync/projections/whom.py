@@ -8,7 +8,7 @@ from herdsync.projections.breeding import Pregnancy, pregnancy, size_of
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 from herdsync.projections.past import Past
-from herdsync.projections.plan import Whom
+from herdsync.projections.plan_items import Whom
 from herdsync.trade.reproduction import BOOSTER_LEAST_DAYS, BOOSTER_MOST_DAYS
 
 TATTOOS = ("tattoo_right", "tattoo_left", "tattoo_tail")

@@ -13,7 +13,7 @@ from herdsync.log.entry import CRITICAL
 from herdsync.log.writer import Act
 from herdsync.merge.payloads import RECORD
 from herdsync.projections import spans
-from herdsync.projections.pieces import rung_opens
+from herdsync.projections.following import rung_opens
 from tests.farmyard import Yard
 from tests.projections.board import due, hold, rounds_at, work
 
