@@ -6,6 +6,7 @@ Each is a flow: ask what is missing, do it on the farm's thread, say what came o
 from __future__ import annotations
 
 from collections.abc import Callable, Coroutine, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,7 @@ from tui.forms.choosing import Choosing, Option
 from tui.forms.figures import Figures
 from tui.forms.importing import import_table
 from tui.forms.recording import Recording
+from tui.pages import boards
 from tui.places.place import Place
 
 if TYPE_CHECKING:
@@ -50,6 +52,9 @@ async def write_down(place: Place, draft: Draft) -> bool:
     """Ask for what a draft lacks and write it; whether it was written. A kidding asks for its kids."""
     home = place.home
     names, about = await home.hand.ask(lambda farm: (names_in(farm), about_whom(farm, draft)))
+    if draft.kind.name == "tattoo" and len(draft.animals) == 1:
+        mark, ears = await home.hand.ask(lambda farm: boards.suggested(farm, draft.animals[0][0]))
+        about, draft = f"{about}   {mark}".strip(), replace(draft, pairs=ears | draft.pairs)
     form = (Figures if draft.one_figure else Recording)(draft, names, about)
     said = await home.push_screen_wait(form)
     if said is not None:

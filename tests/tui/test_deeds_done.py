@@ -160,3 +160,12 @@ async def test_what_a_choice_would_change_stands_under_the_account_pointed_at() 
         text = await stage.press("down")
         assert "Same would change:" in text and "due 2026-05-01" in text
         assert "Different would change no work" in text
+
+
+async def test_the_trail_is_narrowed_by_keeper_and_day() -> None:
+    async with staged(FakeFarm()) as stage:
+        await stage.press("7", "n", *"ravi", "enter", "enter", "enter", *"today")
+        text = await stage.press("ctrl+s")
+        assert "Only: ravi, from 2026-03-14" in text and "Jun, barn" in text
+        text = await stage.press("n", "tab", *"house", "ctrl+s")
+        assert "No line is of: ravi, house, from 2026-03-14" in text

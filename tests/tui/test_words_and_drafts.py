@@ -106,8 +106,19 @@ def test_a_trail_is_told_in_names_and_days() -> None:
     assert told.plain_lines() == [
         "today 06:12; Jun, barn; amend; hoof trim of Agate; hind left: soft → nicked; good"
     ]
-    assert trail.page(trail.read(farm), NOW, narrow="jun barn").rows != []  # type: ignore[arg-type]
-    assert trail.page(trail.read(farm), NOW, narrow="oda").rows == []  # type: ignore[arg-type]
+    assert trail.page(trail.read(farm), NOW, narrow=trail.Narrow("jun barn")).rows != []  # type: ignore[arg-type]
+    assert trail.page(trail.read(farm), NOW, narrow=trail.Narrow("oda")).rows == []  # type: ignore[arg-type]
+    day = "2026-03-14"
+    found = [
+        (trail.Narrow(keeper="ravi", device="barn", kind="hoof-trim", first=day, last=day), True),
+        (trail.Narrow(keeper="jun"), True), (trail.Narrow(last=day[:7]), True),
+        (trail.Narrow(keeper="rav"), False), (trail.Narrow(device="house"), False),
+        (trail.Narrow(kind="dose"), False), (trail.Narrow(first="2026-03-15"), False),
+        (trail.Narrow(last="2026-03-13"), False),
+    ]  # fmt: skip
+    for narrow, wanted in found:
+        page = trail.page(trail.read(farm), NOW, narrow=narrow)  # type: ignore[arg-type]
+        assert bool(page.rows) is wanted, narrow
 
 
 def _luminance(colour: str) -> float:

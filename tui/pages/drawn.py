@@ -139,6 +139,10 @@ def _family(farm: Farm, animal: HerdLine, herd: Mapping[str, HerdLine]) -> Drawn
     return Drawn("Family, four generations", draw, Page(TABLE, rows, "No parent is written down."))
 
 
+def _sex(line: HerdLine) -> str:
+    return "wether" if "wether" in line.state else line.sex
+
+
 def pens(farm: Farm) -> list[Drawn]:
     """Who stands where, in the order of the walk."""
     order = {pen: place for place, pen in enumerate(farm.pens())}
@@ -148,11 +152,11 @@ def pens(farm: Farm) -> list[Drawn]:
     told = sorted(groups.items(), key=lambda one: order.get(one[0], PEN_ORDER_LAST))
     named = [
         (safe_text(f"{pen} ({len(lines)})"),
-         [safe_text(f"{words.named(one.name, one.holds)}  {one.sex}") for one in lines])
+         [safe_text(f"{words.named(one.name, one.holds)}  {_sex(one)}") for one in lines])
         for pen, lines in told
     ]  # fmt: skip
     rows = [
-        Row(f"{pen} {one.id}", (Cell(pen), Cell(one.name), Cell(f"{one.sex} {words.hold_tags(one.holds)}")))
+        Row(f"{pen} {one.id}", (Cell(pen), Cell(one.name), Cell(f"{_sex(one)} {words.hold_tags(one.holds)}")))
         for pen, lines in told
         for one in lines
     ]  # fmt: skip

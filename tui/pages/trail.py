@@ -26,6 +26,7 @@ COLUMNS = (
 )
 EMPTY = "Nothing was written here yet.\n\nr  write down the first record"
 SHOWN = 400
+SHOWN_FURTHER = 5_000
 ID_LENGTHS = (26, 52)
 
 
@@ -37,9 +38,9 @@ class Trail:
     names: Mapping[str, str]
 
 
-def read(farm: Farm) -> Trail:
-    """The newest lines of the whole farm."""
-    lines = farm.trail_all(limit=SHOWN)
+def read(farm: Farm, *, further: bool = False) -> Trail:
+    """The newest lines of the whole farm; ``further`` back where some are looked for."""
+    lines = farm.trail_all(limit=SHOWN_FURTHER if further else SHOWN)
     names = {line.record: line.title for line in lines if line.record}
     names |= {line.id: line.name for line in farm.herd(every=True)}
     return Trail(lines, names)
@@ -52,15 +53,57 @@ def unvouched(farm: Farm) -> Trail:
     return Trail(lines, names | {line.id: line.name for line in farm.herd(every=True)})
 
 
-def page(told: Trail, now: datetime, *, narrow: str = "") -> Page:
-    """One line an entry and record; only those that hold every word of ``narrow``."""
+@dataclass(frozen=True)
+class Narrow:
+    """Which entries are wanted; what is left blank wants all. Days are both included."""
+
+    words: str = ""
+    keeper: str = ""
+    device: str = ""
+    kind: str = ""
+    first: str = ""
+    last: str = ""
+
+    @property
+    def said(self) -> str:
+        """What is asked for, in words; empty for everything."""
+        told = [self.words, self.keeper, self.device, self.kind]
+        told += [
+            f"from {self.first}" if self.first else "",
+            f"until {self.last}" if self.last else "",
+        ]
+        return ", ".join(part for part in told if part)
+
+    def wants(self, changes: Sequence[TrailLine]) -> bool:
+        """Whether an entry is among them."""
+        line = changes[0]
+        day = line.recorded[:10]
+        return (
+            holds(changes, self.words)
+            and _within(self.keeper, line.keeper, line.by)
+            and _within(self.device, line.device)
+            and _within(self.kind, line.kind)
+            and (not self.first or day >= self.first)
+            and (not self.last or day[: len(self.last)] <= self.last)
+        )
+
+
+EVERYTHING = Narrow()
+
+
+def _within(wanted: str, *told: str) -> bool:
+    return not wanted or any(wanted.casefold() == one.casefold() for one in told)
+
+
+def page(told: Trail, now: datetime, *, narrow: Narrow = EVERYTHING) -> Page:
+    """One line an entry and record; only those that ``narrow`` wants."""
     rows, facts = [], {}
     for number, changes in enumerate(entries(told.lines)):
-        if holds(changes, narrow):
+        if narrow.wants(changes):
             one = row(changes, number, told.names, now)
             rows.append(one)
             facts[one.key] = entry_facts(changes, told.names, now)
-    empty = f"No line holds '{narrow}'.\n\nn  narrow by other words" if narrow else EMPTY
+    empty = f"No line is of: {narrow.said}.\n\nn  ask otherwise" if narrow.said else EMPTY
     return Page(COLUMNS, rows, empty, facts)
 
 

@@ -8,8 +8,9 @@ from herdsync.answers import RecordAnswer
 from herdsync.deeds import ANIMAL
 from tui.forms.amending import Amending
 from tui.forms.asking import Asked, Asking
-from tui.pages import animal, drawn
+from tui.pages import animal, boards, drawn
 from tui.pages.page import Page, Row
+from tui.places.boards import BoardPlace
 from tui.places.drawn import DrawnPlace
 from tui.places.place import Place, bindings
 
@@ -53,6 +54,11 @@ class RecordPlace(Place):
             self.home.open_record(row.record)
         elif row.key.startswith("field "):
             self.do_amend()
+
+    def do_marks(self) -> None:
+        """The next mark, and the marks of this animal."""
+        if self.animals():
+            self.app.push_screen(BoardPlace(lambda farm: boards.marks(farm, self.ref)))
 
     def do_picture(self) -> None:
         """Growth, milk, scurs and family, drawn."""

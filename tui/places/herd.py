@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tui.pages import drawn, herd
+from tui.pages import boards, drawn, herd
 from tui.pages.page import Page
+from tui.places.boards import BoardPlace
 from tui.places.drawn import DrawnPlace
 from tui.places.place import Place, bindings
 
@@ -32,6 +33,10 @@ class HerdPlace(Place):
     def do_picture(self) -> None:
         """Who stands where, drawn."""
         self.app.push_screen(DrawnPlace(drawn.pens))
+
+    def do_marks(self) -> None:
+        """The next mark, and the marks of all."""
+        self.app.push_screen(BoardPlace(boards.marks))
 
     def do_every(self) -> None:
         """Show those that left, died or stand outside the herd too, or hide them again."""

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tui.forms.asking import Asked, Asking
-from tui.pages import drawn, kidding
+from tui.pages import boards, drawn, kidding
 from tui.pages.page import Page
+from tui.places.boards import BoardPlace
 from tui.places.drawn import DrawnPlace
 from tui.places.place import Place, bindings
 
@@ -18,7 +19,7 @@ class KiddingPlace(Place):
     """Does and kids."""
 
     place = "kidding"
-    foot = ("kid", "breed", "weigh", "record", "select", "open", "match", "undo")
+    foot = ("kid", "breed", "weigh", "record", "select", "bucks", "match", "picture", "undo")
     BINDINGS = bindings("kidding")
 
     def read(self, farm: Farm) -> Page:
@@ -32,6 +33,12 @@ class KiddingPlace(Place):
     def do_picture(self) -> None:
         """The kidding calendar."""
         self.app.push_screen(DrawnPlace(drawn.kiddings))
+
+    def do_bucks(self) -> None:
+        """All bucks for the doe under the cursor."""
+        animals = self.animals()
+        if animals:
+            self.app.push_screen(BoardPlace(lambda farm: boards.bucks(farm, animals[0][0])))
 
     def do_match(self) -> None:
         """What would follow from mating two animals; nothing is written."""

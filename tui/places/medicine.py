@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tui.forms.asking import Asked, Asking
-from tui.pages import medicine
+from tui.pages import boards, medicine
 from tui.pages.page import Page
+from tui.places.boards import BoardPlace
 from tui.places.place import Place, bindings
 
 if TYPE_CHECKING:
@@ -32,6 +33,14 @@ class MedicinePlace(Place):
     def page(self, told: medicine.Medicine) -> Page:
         """One page of all of them."""
         return medicine.page(told, self.home.now())
+
+    def do_eggs(self) -> None:
+        """Worm scores and counts."""
+        self.app.push_screen(BoardPlace(boards.worms))
+
+    def do_screening(self) -> None:
+        """Disease tests."""
+        self.app.push_screen(BoardPlace(boards.tests))
 
     def do_dose(self) -> None:
         """Work a volume out from typed figures; nothing is written and nothing prescribed."""

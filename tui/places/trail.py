@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 from herdsync.answers import HerdLine, Verified
+from herdsync.kinds.on import parse_on
 from tui import words
 from tui.forms.asking import Asked, Asking
 from tui.pages import herd, trail
@@ -22,11 +25,11 @@ class TrailPlace(Place):
     place = "trail"
     foot = ("open", "narrow", "prove", "known", "amend", "retract", "check-bytes", "undo")
     BINDINGS = bindings("trail")
-    narrow = ""
+    narrow = trail.EVERYTHING
 
     def read(self, farm: Farm) -> trail.Trail:
         """The newest lines."""
-        return trail.read(farm)
+        return trail.read(farm, further=bool(self.narrow.said))
 
     def page(self, told: trail.Trail) -> Page:
         """Those that hold the words asked for."""
@@ -38,16 +41,25 @@ class TrailPlace(Place):
         return row.key.split(" ")[0] if row is not None else ""
 
     def do_narrow(self) -> None:
-        """Show only lines that hold certain words."""
+        """Show only what one keeper or laptop wrote, of one kind, within some days, with some words."""
+        now = self.home.now()
 
         def keep(farm: Farm, told: Asked) -> str:
             del farm
-            self.narrow = told["words"]
-            return f"Lines with: {self.narrow}." if self.narrow else "All lines."
+            days = {name: _day(told[name], now, self.home.zone) for name in ("first", "last")}
+            self.narrow = trail.Narrow(**(told | days))
+            return f"Only: {self.narrow.said}." if self.narrow.said else "All lines."
 
-        hint = "A keeper, a laptop, a kind, a field, a day such as 2026-02-22; blank shows all."
-        questions = (("words", "Words", self.narrow),)
-        self.home.ask(self, Asking("Show only lines with", questions, keep, word="Show", hint=hint))
+        here = self.narrow
+        questions = (
+            ("keeper", "Keeper", here.keeper), ("device", "Laptop", here.device),
+            ("kind", "Kind", here.kind), ("first", "From", here.first),
+            ("last", "Until", here.last), ("words", "Words", here.words),
+        )  # fmt: skip
+        hint = (
+            "Blank wants all. Days such as 2026-02-22, today, yesterday. Kinds such as hoof-trim."
+        )
+        self.home.ask(self, Asking("Show only", questions, keep, word="Show", hint=hint))
 
     def do_prove(self) -> None:
         """Write a proof of the entry under the cursor."""
@@ -123,6 +135,10 @@ class KnownPlace(Place):
     def opened(self, row: Row) -> None:
         """What is known today of an animal is another place; nothing opens here."""
         self.say(f"{row.name}: as it was known then. esc goes back to today.", "dim")
+
+
+def _day(text: str, now: datetime, zone: ZoneInfo) -> str:
+    return parse_on(text, now, zone)[:10] if text else ""
 
 
 def verified(told: Verified) -> str:
