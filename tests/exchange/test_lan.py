@@ -29,11 +29,13 @@ from herdsync.exchange.frontier import Tip, Want, tips_of
 from herdsync.exchange.lan import Line, Listener, Visit, call
 from herdsync.exchange.tls import Contexts
 from herdsync.faults import BadBytes, Refused
+from herdsync.log.entry import Entry, pack
 from herdsync.log.trust import Members
 from tests.exchange.conftest import Maker
 from tests.exchange.laptops import (
     Laptop,
     MemoryLaptop,
+    StoreLaptop,
     entropy_of,
     founding_of,
     note,
@@ -112,9 +114,15 @@ def test_two_laptops_meet(laptop: Maker, tmp_path: Path, porch: Callable[..., Po
     assert (again.moved.sent, again.moved.received) == (0, 0)
 
 
-def test_many_call_at_once(tmp_path: Path, porch: Callable[..., Porch]) -> None:
-    names = ["house", "barn", "loft", "shed"]
-    laptops = memory_farm(*names)
+def test_many_call_at_once(
+    tmp_path: Path, porch: Callable[..., Porch], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("HERDSYNC_KEYS", str(tmp_path / "keys"))
+
+    def on_disk(name: str, founding: Entry) -> StoreLaptop:
+        return StoreLaptop(name, founding, tmp_path / name)
+
+    laptops = farm(on_disk, "house", "barn", "loft", "shed")
     for one in laptops:
         for number in range(20):
             one.write(note(f"{one.name} {number}"))
@@ -127,7 +135,8 @@ def test_many_call_at_once(tmp_path: Path, porch: Callable[..., Porch]) -> None:
         thread.start()
     for thread in threads:
         thread.join(WAIT_S)
-    at.wait(3)
+    visits = at.wait(3)
+    assert all(visit.moved is not None and visit.moved.refused == [] for visit in visits), visits
     assert len(laptops[0].ids()) == 4 + 80
 
 
@@ -519,8 +528,6 @@ def test_the_whole_line_costs_little_beyond_the_entries(
     tmp_path: Path, porch: Callable[..., Porch]
 ) -> None:
     """Handshake, certificates and records of TLS included."""
-    from herdsync.log.entry import pack
-
     house, barn = memory_farm("house", "barn")
     stored = 0
     for number in range(100):
