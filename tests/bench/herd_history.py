@@ -88,7 +88,10 @@ class History:
                 )
 
     def _youth(self, id: bytes, born: date) -> Iterator[tuple[str, date, dict[str, Any]]]:
-        days = [(5, "disbudding", {}), (42, "vaccination", {"product": self.product})]
+        days: list[tuple[int, str, dict[str, Any]]] = [
+            (5, "disbudding", {}),
+            (42, "vaccination", {"product": self.product}),
+        ]
         days += [(n, "weighing", {"weight_kg": [31 + 2 * n, -1, "kg"]}) for n in range(1, 120, 14)]
         days += [(70, "weaning", {}), (35, "tattoo", {"stage": "done"})]
         for day, kind, fields in sorted(days, key=lambda one: one[0]):
