@@ -48,6 +48,9 @@ def newest_acts(own: Iterable[Entry]) -> list[Entry]:
 
 def undo(entries: list[Entry], shelf: Shelf, name_of: Callable[[bytes], str]) -> list[Act]:
     """The acts that take these back. Raises Refused naming what someone has since changed."""
+    unread = {one.entry for one in shelf.every_unread()}
+    if any(entry.id in unread for entry in entries):
+        raise _of_a_newer_program()
     return [_undo(entry, shelf, name_of) for entry in entries]
 
 
