@@ -10,6 +10,7 @@ import click
 from herdsync.cli.asking import Asked, own_folder, verb
 from herdsync.cli.columns import padded_list, sentence
 from herdsync.faults import Refused
+from herdsync.safe_text import safe_text
 
 
 @verb("play")
@@ -60,4 +61,4 @@ def _show_due(asked: Asked, house: str) -> None:
         for line in told_due(farm.due()):
             click.echo(line)
     click.echo("")
-    click.echo(f"Look around: herdsync --farm {house}")
+    click.echo(f"Look around: herdsync --farm {safe_text(house)}")
