@@ -31,6 +31,8 @@ def after_pieces(goat: Goat, item: Item, after: After, long_gone: bool) -> Itera
     for day, anchor in _followed(goat, after, since):
         if _ended(goat, after, day, anchor):
             continue
+        if after.unless and acts.holds_where(anchor, after.unless):
+            continue
         if after.days:
             yield from _ladder(
                 goat, item, after, (day, anchor), last_doing(goat, item, anchor, day)
@@ -57,9 +59,16 @@ def _followed(goat: Goat, after: After, since: date) -> list[Done]:
     if after.which == "latest":
         last = goat.past.latest(after.kind, after.where, since=since)
         return [] if last is None else [last]
-    every = [one for one in goat.done(after.kind) if acts.holds_where(one[1], after.where)]
-    chosen = every[:1] if after.which == "first" else every
-    return [one for one in chosen if one[0] >= since]
+    found = []
+    for one in goat.past.newest(after.kind):
+        if one[0] < since and after.which == "each":
+            break
+        if acts.holds_where(one[1], after.where):
+            if one[0] < since:
+                # One before came first, so long ago that nothing follows it any more.
+                return []
+            found.append(one)
+    return found[-1:] if after.which == "first" else found
 
 
 def _ended(goat: Goat, after: After, day: date, anchor: Record) -> bool:

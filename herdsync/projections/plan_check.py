@@ -60,6 +60,7 @@ def _check_when(item: Item) -> None:
         _check_days(item.id, window.opens, window.best, window.closes, window.lost)
     if item.after is not None:
         _check_met(item.id, item.after.kind, item.after.where)
+        _check_met(item.id, item.after.kind, item.after.unless)
         _check_after(item.id, item.after)
     if item.due_date is not None:
         _check_around(item.id, item.due_date)

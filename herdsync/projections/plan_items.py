@@ -84,11 +84,13 @@ class AgeWindow(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 class After(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """Days after another act: a ladder of ``days``, or one window.
 
-    ``which``: the latest, the first, or each such act counts. ``until``: acts that end it.
+    ``which``: the latest, the first, or each such act counts; not one that holds ``unless``.
+    ``until``: acts that end it.
     """
 
     kind: str
     where: dict[str, str | bool | int | list[str | bool | int]] = {}
+    unless: dict[str, str | bool | int | list[str | bool | int]] = {}
     which: str = "latest"
     days: list[int] = []
     opens: int = 0
