@@ -12,6 +12,7 @@ from herdsync.cli.asking import Asked, verb
 from herdsync.cli.columns import padded_list, sentence, several
 from herdsync.cli.typed import complete_animal
 from herdsync.papers.outcomes import PaperLine
+from herdsync.safe_text import safe_text
 
 LIST = "list"
 
@@ -69,4 +70,4 @@ def told_papers(lines: list[PaperLine]) -> Iterator[str]:
         for told in (*line.blocks, *line.marks):
             yield from sentence(f"! {told}", 2, 4)
         for file in line.files:
-            yield f"  {file}"
+            yield f"  {safe_text(file)}"
