@@ -106,13 +106,15 @@ def dashboard(asked: Asked, plain: str | None) -> int:
     if plain is not None and place is None:
         places = ", ".join(one.id for one in PLACES)
         raise click.UsageError(f"No place is called {plain!r}. Places are: {places}.")
-    if not (asked.folder / FILE).exists():
+    there = (asked.folder / FILE).exists()
+    if not there and (place is not None or not sys.stdout.isatty()):
         raise no_farm(asked.folder)
     if place is None and not sys.stdout.isatty():
         raise click.UsageError("The dashboard needs a terminal. Use --plain PLACE for its lines.")
     from tui.app import run
 
-    wall = asked.wall(ticking=place is None)
+    # Without a farm the dashboard opens on the first morning: found one, join one, win one back.
+    wall = asked.wall(ticking=place is None) if there else asked.wall("UTC", ticking=True)
     return run(asked.folder, wall, asked.person, plain=place.id if place else "")
 
 
