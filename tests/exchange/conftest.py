@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 
 from herdsync.log.entry import Entry
 from tests.exchange.laptops import Laptop, MemoryLaptop, StoreLaptop
+from tests.exchange.porch import HERE, Porch
 
 Maker = Callable[[str, Entry], Laptop]
 
@@ -38,3 +40,19 @@ def stick(tmp_path: Path) -> Path:
     folder = tmp_path / "stick"
     folder.mkdir()
     return folder
+
+
+@pytest.fixture
+def porch(tmp_path: Path) -> Iterator[Callable[..., Porch]]:
+    open_ones: list[Porch] = []
+
+    def make(laptop: Laptop, host: str = HERE) -> Porch:
+        one = Porch(laptop, tmp_path, host)
+        one.listener.start()
+        open_ones.append(one)
+        return one
+
+    yield make
+    for one in open_ones:
+        one.listener.stop()
+    assert threading.active_count() == 1 or not any(one.listener._threads for one in open_ones)
