@@ -1,0 +1,1 @@
+"""Real processes on real folders: killed, crowded together, and without room."""
