@@ -26,7 +26,11 @@ def commands(text: str, part: int) -> str:
 def checked(folder: Path, text: str, part: int) -> str:
     (folder / "proof.txt").write_text(text)
     done = subprocess.run(
-        ["bash", "-c", commands(text, part)], cwd=folder, capture_output=True, text=True, check=False
+        ["bash", "-c", commands(text, part)],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        check=False,
     )
     return done.stdout + done.stderr
 
