@@ -117,4 +117,5 @@ def _within(look: Look, act: Record, chore: Chore) -> bool:
 def _piece(look: Look, item: Item, chore: Chore) -> Piece:
     span = spans.of_chore(chore.opens, chore.at, LATE_AFTER, chore.ends, look.zone)
     key = f"{chore.day.isoformat()}/{chore.word}".encode()
-    return Piece(item, f"-{chore.word}", (key,), span, f"each {chore.word}")
+    clock = chore.at.astimezone(look.zone).strftime("%H:%M")
+    return Piece(item, f"-{chore.word}", (key,), span, f"each {chore.word} at {clock}")

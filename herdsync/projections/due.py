@@ -28,12 +28,14 @@ from herdsync.projections.pieces import asked, in_months, interval_piece
 from herdsync.projections.plan_items import Item, Plan
 from herdsync.projections.season_work import season_pieces
 from herdsync.projections.turns import turn_of
-from herdsync.projections.unrecorded import UNRECORDED
+from herdsync.projections.unrecorded import UNRECORDED, begun_on
 from herdsync.projections.verdicts import Verdict, exemptions, judged, verdicts_of
 from herdsync.projections.whom import fits
 
 __all__ = ["Rounds", "hold_words"]
 
+# Who asks for everything is told what was missed within a year: older chances help nobody.
+MISSED_DAYS = 366
 _DOSED = {"dose", "course"}
 
 
@@ -60,8 +62,9 @@ class Wanted:
             return state if self._opens_soon(piece.span) else None
         if piece.item.watch and state in (spans.LATE, spans.MISSED):
             return None
-        if state == spans.MISSED and not self.everything:
-            return state if piece.span.over_for(self.moment) < piece.item.missed_days else None
+        if state == spans.MISSED:
+            told = MISSED_DAYS if self.everything else piece.item.missed_days
+            return state if piece.span.over_for(self.moment) < told else None
         if piece.waits and state in (spans.DUE, spans.CLOSING, spans.LATE):
             return spans.OPEN
         return state
@@ -85,7 +88,7 @@ class Rounds:
         """All due work in walk order.
 
         Without ``days`` nothing that is ahead; with it what opens within so many days too.
-        ``everything`` adds all that is ahead, what was missed long ago and what animals are spared.
+        ``everything`` adds all that is ahead, what was missed within a year and what animals are spared.
         """
         wanted = Wanted(self.herd, days, everything)
         kept = None if wanted.ahead else self._kept
@@ -210,7 +213,8 @@ class Rounds:
         last = next(past.chores(item.id), None)
         if last is not None:
             return (interval_piece(item, item.every, item.every.days, last, look.zone),)
-        return (Piece(item, "", tuple(pen.record.ids), None, UNRECORDED),)
+        since = spans.since(begun_on(pen.record, look), look.zone)
+        return (Piece(item, "", tuple(pen.record.ids), since, UNRECORDED),)
 
 
 def _for_pen(item: Item, pen: Pen) -> bool:

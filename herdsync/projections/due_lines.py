@@ -121,7 +121,8 @@ def preset(piece: Piece) -> dict[str, str]:
 
 def hold_words(hold: Hold) -> str:
     """A hold in one line: what, until when."""
-    return f"{hold.what} until {hold.until or 'nobody knows when'}: {hold.reason}"
+    until = hold.until[:16].replace("T", " ") or "nobody knows when"
+    return f"{hold.what} until {until}: {hold.reason}"
 
 
 def _kind_caution(item: Item) -> str:

@@ -12,6 +12,7 @@ from fractions import Fraction
 from functools import partial
 from zoneinfo import ZoneInfo
 
+from herdsync.kinds import CATALOGUE
 from herdsync.kinds.quantities import amount
 from herdsync.merge.records import Record
 from herdsync.projections import acts, spans
@@ -74,17 +75,39 @@ def every_days(goat: Goat, item: Item, every: Every) -> int:
 def _every(goat: Goat, item: Item, every: Every) -> Piece:
     days = every_days(goat, item, every)
     last = last_doing(goat, item)
+    begun = goat.past.latest(every.first_after) if every.first_after else None
     zone = goat.look.zone
+    if begun is not None and (last is None or last[0] < begun[0]):
+        day, act = begun
+        span: Span = spans.of_days(
+            day, max(1, days - every.open_before), days, days + every.grace, None, zone, False
+        )
+        chance = day + timedelta(days=days)
+        if last is None and chance + timedelta(days=max(days, every.grace)) < goat.look.today:
+            span = spans.since(chance, zone)
+        return Piece(item, "", tuple(act.ids), span, partial(_since_begun, act, days, zone))
     if last is not None:
         return interval_piece(item, every, days, last, zone)
-    ids = tuple(goat.record.ids)
+    return _first_piece(goat, item, every, days)
+
+
+def _since_begun(act: Record, days: int, zone: ZoneInfo) -> str:
+    what = CATALOGUE[act.kind].title
+    return f"{days} days after the {what} of {acts.when_words(act, zone)}; {UNRECORDED} since"
+
+
+def _first_piece(goat: Goat, item: Item, every: Every, days: int) -> Piece:
+    """The first time of something that is done every so many days."""
+    ids, zone = tuple(goat.record.ids), goat.look.zone
+    since = spans.since(known_since(goat), zone)
+    first = every.first_age_days
+    if first is None:
+        return Piece(item, "", ids, since, UNRECORDED)
     if goat.born is None:
         words = f"{UNRECORDED}, nor a birth date to count from"
-        return Piece(item, "", ids, spans.since(known_since(goat), zone), words)
-    first = every.first_age_days if every.first_age_days is not None else days
+        return Piece(item, "", ids, since, words)
     grace = every.first_grace if every.first_grace is not None else every.grace
     if long_ago(goat, goat.born + timedelta(days=first), max(days, grace)):
-        since = spans.since(known_since(goat), zone)
         return Piece(item, "", ids, since, partial(_unrecorded, goat, first))
     opens = max(0, first - every.open_before)
     span = spans.of_days(goat.born, opens, first, first + grace, None, zone, False)

@@ -75,6 +75,8 @@ def _check_when(item: Item) -> None:
             raise bad(item.id, "looks back further than a year")
     if item.every is not None:
         every = item.every
+        if every.first_after:
+            _check_met(item.id, every.first_after, {})
         if any(not 1 <= month <= 12 for month in every.months):
             raise bad(item.id, "has a month that no year has")
         numbers = (every.days, every.open_before, every.grace, every.first_age_days or 0)

@@ -51,7 +51,10 @@ class Met(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 
 
 class Every(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """Every so many days after the last such act; first at an age; asked for in ``months`` alone.
+    """Every so many days after the last such act; asked for in ``months`` alone.
+
+    The first time falls to an age, or counts from the latest act of the kind ``first_after``, which
+    begins it anew each time; where neither is told, to when the animal is first known.
 
     ``worm_days`` counts instead in the months the farm has set for worms. It may be done
     ``open_before`` days early and is late after ``grace`` days (``first_grace`` the first time).
@@ -61,6 +64,7 @@ class Every(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     worm_days: int | None = None
     months: list[int] = []
     first_age_days: int | None = None
+    first_after: str = ""
     open_before: int = 0
     grace: int = 0
     first_grace: int | None = None

@@ -41,7 +41,7 @@ def _seasons(
         opens, closes = season_days(season, year)
         length = (closes - opens).days
         span = spans.of_days(opens, 0, 0, length, length, zone)
-        reason = f"its season is {opens.isoformat()} to {closes.isoformat()}"
+        reason = f"the season for it runs {opens.isoformat()} to {closes.isoformat()}"
         yield Piece(item, "", (f"season of {year}".encode(),), span, reason), opens, closes
 
 

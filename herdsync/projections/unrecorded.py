@@ -9,8 +9,10 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+from herdsync.merge.records import Record
 from herdsync.projections import moments
 from herdsync.projections.goat import Goat
+from herdsync.projections.look import Look
 
 UNRECORDED = "nothing of it is on record"
 
@@ -30,10 +32,14 @@ def known_since(goat: Goat) -> date:
 
     That day is shown beside the work; the writing device's clock is held within birth and today.
     """
-    today, zone = goat.look.today, goat.look.zone
     arrived = goat.last("arrival")
     if arrived is not None:
         return arrived[0]
-    begun = moments.clock_day(goat.record.first.author.clock, zone)
-    known = today if begun is None else min(begun, today)
-    return known if goat.born is None else max(known, min(goat.born, today))
+    known = begun_on(goat.record, goat.look)
+    return known if goat.born is None else max(known, min(goat.born, goat.look.today))
+
+
+def begun_on(record: Record, look: Look) -> date:
+    """The day a sheet was begun by the clock of the device that wrote it, today at the latest."""
+    begun = moments.clock_day(record.first.author.clock, look.zone)
+    return look.today if begun is None else min(begun, look.today)

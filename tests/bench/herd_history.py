@@ -1,13 +1,12 @@
-"""A seeded herd with years behind it, as records: what a due board is measured on.
+"""A seeded herd with years behind it, as acts written one by one: what a due board is measured on.
 
-Records are made as the fold would leave them, without a log, so that a hundred thousand of them are
-ready in seconds. The same seed makes the same herd.
+The same seed makes the same herd, wherever it is written to.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import date, datetime, timedelta
 from itertools import islice
 from random import Random
@@ -26,7 +25,7 @@ KID_ACTS = 14
 
 
 def record(kind: str, number: int, fields: dict[str, Any]) -> Record:
-    """One record told once by one device; ``number`` makes its id and its place."""
+    """One record as the fold leaves what one device told once; ``number`` makes its id and place."""
     id = hashlib.sha256(f"{kind}/{number}".encode()).digest()[:16]
     author = Author(bytes(32), "Oda", "Oda", 1_700_000_000_000 + number, number, False)
     registers = {
@@ -38,13 +37,16 @@ def record(kind: str, number: int, fields: dict[str, Any]) -> Record:
     return Record(id, [id], kind, dict(sorted(registers.items())))
 
 
-class History:
-    """Records of a herd of so many animals, the oldest settings first."""
+Write = Callable[[str, dict[str, Any]], bytes]
 
-    def __init__(self, animals: int, records: int, seed: int = 7) -> None:
+
+class History:
+    """Acts of a herd of so many animals; ``write`` takes kind and fields and answers the record id."""
+
+    def __init__(self, animals: int, records: int, write: Write, seed: int = 7) -> None:
         self._dice = Random(seed)
-        self._number = 0
-        self.records: list[Record] = []
+        self._write = write
+        self.written = 0
         self.pens = [self._add("pen", name=f"Pen {n:02d}", walk=n) for n in range(PENS)]
         self.product = self._add(
             "product", substance="invented wormer", milk_h=[96, 0, "h"], meat_d=[14, 0, "d"]
@@ -53,15 +55,14 @@ class History:
         grown = [self._animal(n, "doe", 600 + 11 * n % 2900) for n in range(animals * 66 // 100)]
         kids = animals - len(self.bucks) - len(grown)
         young = [self._animal(n, ("doe", "buck")[n % 2], 5 + n % 120) for n in range(kids)]
-        each = max(4, (records - len(self.records)) // animals)
+        each = max(4, (records - self.written) // animals)
         for place, (id, born) in enumerate([*self.bucks, *grown, *young]):
             self._life(place, id, born, each, milked=place >= len(self.bucks) and born < _ago(500))
-        self._doing(records - len(self.records))
+        self._doing(records - self.written)
 
     def _add(self, kind: str, **fields: Any) -> bytes:
-        self._number += 1
-        self.records.append(record(kind, self._number, fields))
-        return self.records[-1].id
+        self.written += 1
+        return self._write(kind, fields)
 
     def _animal(self, number: int, sex: str, age: int) -> tuple[bytes, date]:
         born = _ago(age)

@@ -32,6 +32,7 @@ def test_every_shipped_item_names_its_source_and_warns_where_it_can_hurt(name: s
     for item in plan.items:
         assert item.source, item.id
         assert item.work[0].isupper(), item.id
+        assert len(item.work) <= (34 if item.chore else 40), f"{item.id} fits no line of 80 columns"
         warned = item.caution or CATALOGUE[item.kind].caution
         assert warned or not item.hazard, item.id
         if item.kind in ("disbudding", "castration", "hoof-trim", "vaccination", "dose"):

@@ -1,0 +1,186 @@
+"""Looks that keep what earlier looks worked out answer as looks from nothing do, act after act."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from herdsync.acts.door import Door
+from herdsync.answers import DueLine
+from herdsync.farm import Farm
+from herdsync.founding import found
+from herdsync.kinds import CATALOGUE
+from herdsync.log.entry import CRITICAL
+from herdsync.log.writer import Act
+from herdsync.merge.payloads import RECORD
+from herdsync.merge.records import Records
+from herdsync.projections.due import Rounds
+from herdsync.projections.farm_items import plan_in_force
+from herdsync.projections.herd import Herd
+from herdsync.projections.kept import Kept
+from herdsync.projections.settings import settings_of
+from herdsync.wall import Wall
+from tests.farmyard import Yard
+
+BEGUN = datetime.fromisoformat("2026-05-20T07:00:00+00:00")
+
+
+def look(records: Records, at: datetime, kept: Kept | None) -> list[DueLine]:
+    herd = Herd(records, settings_of(records), at)
+    return Rounds(herd, plan_in_force(records, herd.look.settings).plan, kept).lines()
+
+
+class Play:
+    """A small farm to which one thing after another happens."""
+
+    def __init__(self) -> None:
+        yard = self.yard = Yard(zone="Europe/Berlin")
+        self.write("setting", key="zone", value="Europe/Berlin")
+        self.pens = [self.write("pen", name=f"Pen {n}") for n in range(3)]
+        self.product = self.write(
+            "product", substance="quillicillin", milk_h=[96, 0, "h"], meat_d=[14, 0, "d"]
+        )
+        agate = yard.animal("Agate", sex="doe", born="2020-03-01")
+        flint = yard.animal("Flint", sex="buck", born="2021-03-01")
+        kid = yard.animal("Topaz", sex="buck", born="2026-03-25", dam=agate)
+        self.animals = [agate, flint, kid, yard.animal("Opal", sex="doe", born="2019-05-20")]
+        self.written: list[bytes] = []
+
+    def write(self, kind: str, /, **fields: object) -> bytes:
+        return self.yard.write("house", kind, **fields)
+
+    def happen(self, what: str, which: int, ago: int, now: datetime) -> None:
+        animal = self.animals[which % len(self.animals)]
+        pen = self.pens[which % len(self.pens)]
+        on = (now - timedelta(days=ago)).date().isoformat()
+        made = {
+            "trim": lambda: self.write("hoof-trim", animal=animal, on=on, hind_left="lame"),
+            "dose": lambda: self.write("dose", animal=animal, on=on, product=self.product),
+            "kidding": lambda: self.write("kidding", doe=self.animals[0], on=on),
+            "milk": lambda: self.write("milk", doe=self.animals[0], on=now.isoformat(), sold=True),
+            "mating": lambda: self.write(
+                "mating", doe=self.animals[0], buck=self.animals[1], on=on
+            ),
+            "move": lambda: self.write("pen-move", animal=animal, pen=pen, on=on),
+            "bedding": lambda: self.write("chore-done", about=pen, on=on, item="bedding"),
+            "exempt": lambda: self.write("exempt", animal=animal, item="teeth", because="none"),
+            "leave": lambda: self.write("leaving", animal=animal, on=on, how="sold"),
+            "arrive": lambda: self.write("arrival", animal=animal, on=on),
+            "tomorrow": lambda: self.write(
+                "pen-move", animal=animal, pen=pen, on=(now + timedelta(hours=5)).isoformat()
+            ),
+            "setting": lambda: self.write("setting", key="hoof-days", value=str(40 + which)),
+            "item": lambda: self.write("plan-item", item="bell", title="Ring", every_days=9),
+            "product": lambda: self.yard.amend(
+                "house", self.product, "the label", milk_h=[24 * (which + 1), 0, "h"]
+            ),
+            "animal": lambda: self.yard.amend("house", animal, name=f"Stone {ago}"),
+            "new": lambda: self.animals.append(
+                self.write("animal", name=f"Shale {ago}", sex="buck", born=on, dam=animal)
+            ),
+            "retract": lambda: self.yard.retract("house", self.written[which % len(self.written)]),
+            "unread": lambda: self.yard.devices["house"].write(
+                Act(RECORD, "dose", {"fields": {"animal": animal}},
+                    CATALOGUE["dose"].version + 1, CRITICAL, frozenset({animal}))
+            ),
+            "skip": lambda: self.skip(now),
+        }  # fmt: skip
+        if what == "retract" and not self.written:
+            return
+        id = made[what]()
+        if isinstance(id, bytes) and what in ("trim", "dose", "kidding", "move", "leave", "bedding"):
+            self.written.append(id)
+
+    def skip(self, now: datetime) -> None:
+        lines = look(self.yard.records(), now, None)
+        if lines:
+            self.write("skip", work=lines[len(lines) // 2].id, because="not now")
+
+
+HAPPENINGS = st.lists(
+    st.tuples(
+        st.sampled_from(
+            ["trim", "dose", "kidding", "milk", "mating", "move", "bedding", "exempt", "leave",
+             "arrive", "tomorrow", "setting", "item", "product", "animal", "new", "retract",
+             "unread", "skip"]
+        ),
+        st.integers(0, 4), st.integers(0, 40), st.sampled_from([0, 0, 0, 1, 6, 30]),
+    ),
+    min_size=1, max_size=12,
+)  # fmt: skip
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(HAPPENINGS)
+def test_a_look_with_what_was_kept_answers_like_one_from_nothing(
+    happenings: list[tuple[str, int, int, int]],
+) -> None:
+    play = Play()
+    kept = Kept()
+    now = BEGUN
+    look(play.yard.records(), now, kept)
+    for what, which, ago, hours in happenings:
+        now += timedelta(hours=hours)
+        play.happen(what, which, ago, now)
+        records = play.yard.records()
+        assert look(records, now, kept) == look(records, now, None), what
+
+
+def test_kids_hear_of_who_comes_into_their_pen() -> None:
+    play = Play()
+    agate, _, kid, opal = play.animals
+    for animal in (agate, kid):
+        play.write("pen-move", animal=animal, pen=play.pens[0], on="2026-05-01")
+    kept = Kept()
+    records = play.yard.records()
+
+    def apart() -> bool:
+        lines = look(records, BEGUN, kept)
+        assert lines == look(records, BEGUN, None)
+        return not any(line.item == "separation" for line in lines)
+
+    assert not apart()
+    play.write("pen-move", animal=agate, pen=play.pens[1], on="2026-05-19")
+    assert apart()
+    play.write("pen-move", animal=opal, pen=play.pens[0], on="2026-05-19")
+    assert not apart()
+
+
+@pytest.fixture
+def farm(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Farm]:
+    monkeypatch.setenv("HERDSYNC_KEYS", str(tmp_path / "keys"))
+    wall = Wall(BEGUN)
+    found(tmp_path / "farm", wall, name="Quillmoor Dairy", keeper="Oda", device="house")
+    opened = Farm.open(tmp_path / "farm", wall)
+    yield opened
+    opened.close()
+
+
+def test_the_store_tells_what_changed_whoever_wrote(farm: Farm) -> None:
+    kept = Kept()
+    for name in ("Agate", "Opal", "Mica"):
+        farm.record("animal", {"name": name, "sex": "doe", "born": "2020-03-01"})
+
+    def both() -> list[DueLine]:
+        assert isinstance(farm, Door)
+        with farm._looking() as (_, shelf):
+            lines = look(shelf, BEGUN, kept)
+            assert lines == look(shelf, BEGUN, None)
+            return lines
+
+    before = both()
+    farm.record("hoof-trim", {"on": "2026-05-19"}, animals=["Opal"])
+    after = both()
+    assert len(after) == len(before) - 1
+    farm.same("Agate", "Mica")
+    assert {line.name for line in both()} == {"Agate", "Opal"} or {line.name for line in both()} == {
+        "Mica",
+        "Opal",
+    }
+    farm.undo()
+    assert {line.name for line in both()} == {"Agate", "Mica", "Opal"}
