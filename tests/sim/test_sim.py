@@ -34,6 +34,14 @@ def test_every_promise_holds_in_every_farm(outcomes: list[Outcome]) -> None:
     assert [(one.play.seed, one.at, one.fault) for one in outcomes if one.fault] == []
 
 
+# A slice of a few dozen farms need not meet the rarest fates; the long run must.
+SEEDS_THAT_MEET_ALL = 200
+
+
+@pytest.mark.skipif(
+    len(SEEDS) < SEEDS_THAT_MEET_ALL,
+    reason=f"the rarest fates need HERDSYNC_SIM_SEEDS={SEEDS_THAT_MEET_ALL} or more",
+)
 def test_every_fate_every_deed_and_every_pair_of_classes_was_met(outcomes: list[Outcome]) -> None:
     hits = sum((one.hits for one in outcomes), Counter[str]())
     wanted = [*FATES, *(f"{a} beside {b}" for a, b in pairs()), *(f"step {name}" for name in STEPS)]
