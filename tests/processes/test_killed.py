@@ -63,7 +63,7 @@ def test_commands_killed_anywhere_leave_a_sound_farm(laptops: Laptops, tmp_path:
     sheet = str(tmp_path / "weights.csv")
     lines = (
         ["exchange", laptops.stick], ["import", sheet, "--kind", "weighing"], ["verify", "--refold"],
-        ["record", "note", "text=x", "on=2026-03-01"], ["undo"],
+        ["record", "note", "text=x", "on=2026-03-01"],
         ["backup", str(tmp_path / "copy.{}")], ["export", "farm", str(tmp_path / "whole.{}")],
     )  # fmt: skip
     entries = laptops.ask("house", "verify")["entries"]
