@@ -398,22 +398,3 @@ class ScreeningBoard(Struct, frozen=True):
     newcomers: list[NewcomerLine]
     keeping: list[KeepingLine]
     caution: str
-
-
-class PlanChange(Struct, frozen=True):
-    """One piece of work that a change of the care plan would bring, take away or move.
-
-    ``what`` is new, gone or moved; a state and day that do not apply are empty.
-    """
-
-    what: str
-    animal: str
-    name: str
-    pen: str
-    item: str
-    work: str
-    state_before: str
-    due_before: str
-    state_after: str
-    due_after: str
-    reason: str

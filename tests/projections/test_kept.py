@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -51,7 +52,7 @@ class Play:
         self.animals = [agate, flint, kid, yard.animal("Opal", sex="doe", born="2019-05-20")]
         self.written: list[bytes] = []
 
-    def write(self, kind: str, /, **fields: object) -> bytes:
+    def write(self, kind: str, /, **fields: Any) -> bytes:
         return self.yard.write("house", kind, **fields)
 
     def happen(self, what: str, which: int, ago: int, now: datetime) -> None:
@@ -93,7 +94,14 @@ class Play:
         if what == "retract" and not self.written:
             return
         id = made[what]()
-        if isinstance(id, bytes) and what in ("trim", "dose", "kidding", "move", "leave", "bedding"):
+        if isinstance(id, bytes) and what in (
+            "trim",
+            "dose",
+            "kidding",
+            "move",
+            "leave",
+            "bedding",
+        ):
             self.written.append(id)
 
     def skip(self, now: datetime) -> None:
@@ -178,7 +186,9 @@ def test_the_store_tells_what_changed_whoever_wrote(farm: Farm) -> None:
     after = both()
     assert len(after) == len(before) - 1
     farm.same("Agate", "Mica")
-    assert {line.name for line in both()} == {"Agate", "Opal"} or {line.name for line in both()} == {
+    assert {line.name for line in both()} == {"Agate", "Opal"} or {
+        line.name for line in both()
+    } == {
         "Mica",
         "Opal",
     }
