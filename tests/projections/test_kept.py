@@ -59,7 +59,7 @@ class Play:
         animal = self.animals[which % len(self.animals)]
         pen = self.pens[which % len(self.pens)]
         on = (now - timedelta(days=ago)).date().isoformat()
-        made = {
+        made: dict[str, Callable[[], Any]] = {
             "trim": lambda: self.write("hoof-trim", animal=animal, on=on, hind_left="lame"),
             "dose": lambda: self.write("dose", animal=animal, on=on, product=self.product),
             "kidding": lambda: self.write("kidding", doe=self.animals[0], on=on),
