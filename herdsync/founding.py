@@ -266,7 +266,7 @@ def unfold(file: Path, folder: Path) -> outcomes.Imported:
 
 
 def restore(file: Path, folder: Path) -> answers.Backed:
-    """Put a backup where a farm is to be. It opens to read; a copy must join afresh to write."""
+    """Put a backup where a farm is to be. It opens to read; a copy must begin again to write."""
     return answers.Backed(str(folder), backup.restore(file, folder))
 
 

@@ -20,6 +20,7 @@ from herdsync.exchange.witness import silences, witness
 from herdsync.faults import Fault, Refused
 from herdsync.log.entry import Entry
 from herdsync.store import keyring
+from herdsync.store.store import AFRESH
 
 if TYPE_CHECKING:
     from herdsync.exchange.lan import Line, Visit
@@ -113,7 +114,7 @@ class Exchanging(Door):
         if secret is None:
             raise Refused(
                 "This laptop does not hold this farm's key, so it cannot prove who it is.",
-                "Exchange through a folder, or join afresh with 'herdsync join'.",
+                f"Exchange through a folder meanwhile. {AFRESH}",
             )
         contexts = Contexts(secret.sign_seed, keyring.keys_folder(), self._wall.entropy)
         return Line(self._store, contexts, self._clock_ms)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
@@ -27,6 +28,7 @@ from herdsync.projections.goat import Goat
 from herdsync.projections.heads import counted_heads
 from herdsync.projections.herd import Herd
 from herdsync.projections.herd_lines import herd_line, herd_lines
+from herdsync.projections.kept import Kept
 from herdsync.projections.kids import kid_boards
 from herdsync.projections.milk import milk_lines
 from herdsync.projections.pages import animal_answer, record_answer
@@ -92,6 +94,11 @@ class Looking(Door):
 
     _version: int | None = None
 
+    @functools.cached_property
+    def _kept(self) -> Kept:
+        """What looks at due work keep for the next one, as long as this farm is open."""
+        return Kept()
+
     @contextmanager
     def _herd(self) -> Iterator[Herd]:
         with self._looking() as (_, shelf):
@@ -100,7 +107,9 @@ class Looking(Door):
     @contextmanager
     def _rounds(self) -> Iterator[Rounds]:
         with self._herd() as herd:
-            yield Rounds(herd, plan_in_force(herd.records, herd.look.settings).plan)
+            # What earlier looks worked out is of the farm as it is, not as an entry knew it.
+            kept = self._kept if self._known is None else None
+            yield Rounds(herd, plan_in_force(herd.records, herd.look.settings).plan, kept)
 
     def due(
         self, *, pen: str = "", animal: str = "", days: int | None = None, every: bool = False

@@ -63,7 +63,7 @@ class Meeting(Exchanging):
             if request.asking.key in members.removed:
                 raise Refused(
                     "That laptop was put out of the farm; its old key stays out.",
-                    "Run 'herdsync join' afresh on it.",
+                    "Run 'herdsync join' on it afresh, into another folder.",
                 )
             earlier = members.by_key.get(request.asking.key)
             if earlier is not None:

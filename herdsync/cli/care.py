@@ -41,7 +41,10 @@ def timers(asked: Asked) -> None:
 def plan(asked: Asked) -> None:
     """List the items of the care plan."""
     with asked.farm() as farm:
-        lines = farm.plan()
+        lines, faults = farm.plan(), farm.plan_faults()
+    for fault in faults:
+        for line in sentence(fault):
+            click.echo(line, err=True)
     asked.answer(lines, told_plan(lines))
 
 

@@ -20,7 +20,6 @@ from typing import Protocol
 
 from msgspec import Struct
 
-from herdsync.answers import Setback
 from herdsync.exchange.addresses import Address
 from herdsync.exchange.bundles import Moved
 from herdsync.exchange.certificates import device_key_in
@@ -321,11 +320,6 @@ class Listener:
         if times & (times - 1) == 0:
             again = f" ({times} times)" if times > 1 else ""
             self._tell(Visit(who, None, f"{why}{again}"))
-
-
-def refusal_of(visit: Visit) -> Setback:
-    """A refused visit as one of the things that were refused."""
-    return Setback(visit.who, visit.why)
 
 
 def _bound(host: str, port: int) -> socket.socket:

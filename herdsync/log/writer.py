@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from herdsync.log.chain import Chain, Chains, Known
+from herdsync.log.chain import Chain, Chains
 from herdsync.log.entry import (
     BY_HAND,
     NO_ID,
@@ -69,8 +69,3 @@ def next_entry(
         body_length=len(body),
     )
     return build(header, body, pen.key.sign)
-
-
-def known_tip(chain: Chain) -> Known:
-    """The place of a chain's newest entry."""
-    return Known(chain.number, chain.tip_sequence, chain.tip_height)

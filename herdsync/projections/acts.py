@@ -57,12 +57,6 @@ def when_words(record: Record, zone: ZoneInfo, field: str = "") -> str:
     return f"{day.isoformat()} (disputed: {', '.join(said)}; the earliest counts)"
 
 
-def disputed_time(record: Record) -> bool:
-    """Whether standing times of an act differ."""
-    name = _time_field(record)
-    return bool(name) and record.disputed(name)
-
-
 def holds_where(record: Record, where: Where, anchor: Record | None = None) -> bool:
     """Whether an act's standing values are what a plan item asks for (see ``plan.Met``)."""
     return all(_holds(record, key, wanted, anchor) for key, wanted in where.items())

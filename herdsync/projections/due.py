@@ -109,12 +109,6 @@ class Rounds:
         """The due work of one animal, most pressing first; none for one that left or died."""
         return self._heard(ordered(self._of_goat(goat, Wanted(self.herd, days, everything))))
 
-    def of_pen(
-        self, pen: Pen, *, days: int | None = None, everything: bool = False
-    ) -> list[DueLine]:
-        """The due work on a pen itself; none on an empty one."""
-        return self._heard(ordered(self._of_pen(pen, Wanted(self.herd, days, everything))))
-
     def holds_of(self, goat: Goat) -> list[Hold]:
         """The holds on an animal, worked out once."""
         key = (goat.id, tuple(WORDS))

@@ -32,6 +32,13 @@ from herdsync.store.view import View
 PAGE = 256
 
 
+# Joining needs a folder without a farm; the recovery words work where one is.
+AFRESH = (
+    "Join afresh into another folder with 'herdsync join --farm DIR', or make this one a laptop of "
+    "its own with the recovery words ('herdsync recover')."
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Stamp:
     """Who is at the keyboard, this run's clock (ms UTC), whether it was set by hand, randomness."""
@@ -146,7 +153,7 @@ class Store(Remembering):
         if self._key is None:
             raise Refused(
                 "This laptop does not hold this farm's key, so it can read but not write.",
-                "Join afresh with 'herdsync join', or use the recovery words.",
+                AFRESH,
             )
         return self._key
 
@@ -236,7 +243,7 @@ class Store(Remembering):
         if marker is None or not sound:
             raise Refused(
                 "This farm's folder was restored or copied: writing on would split this laptop's log.",
-                "It opens to read. Join afresh with 'herdsync join', or use the recovery words.",
+                f"It opens to read. {AFRESH}",
             )
         return marker
 
