@@ -381,7 +381,7 @@ class Records(Protocol):
     def unreadable(self, animal: bytes) -> bool:
         """Whether a critical entry that this program cannot read names it."""
 
-    def ever_naming(self, animal: bytes) -> list[Record]:
+    def ever_naming(self, animal: bytes, kind: str | None = None) -> list[Record]:
         """Every record that names it, retracted and unvouched ones too, ordered by (time, id)."""
 
     def safety_only(self, animal: bytes, kind: str) -> list[Record]:

@@ -160,9 +160,9 @@ class Shelf(ABC):
         assert record is not None, "what is named in a place is kept"
         return record
 
-    def ever_naming(self, animal: bytes) -> list[Record]:
+    def ever_naming(self, animal: bytes, kind: str | None = None) -> list[Record]:
         """See `Records.ever_naming`."""
-        return list(self._kept_naming(self._ids(animal), None))
+        return list(self._kept_naming(self._ids(animal), kind))
 
     def safety_only(self, animal: bytes, kind: str) -> list[Record]:
         """See `Records.safety_only`."""

@@ -81,12 +81,10 @@ def horns_born(goat: Goat) -> Horns:
 
 def pregnancy(goat: Goat) -> Pregnancy | None:
     """What a doe carries by her records up to today; None where she is open or nobody told."""
-    since = _last_end(goat)
-    services = [one for one in goat.done("mating") if one[0] > since]
-    found = None
-    for day, check in goat.done("pregnancy-check"):
-        if day > since and check.value("result") == "bred":
-            found = (day, check)
+    since = _last_end(goat) + timedelta(days=1)
+    services = list(goat.past.newest("mating", since))[::-1]
+    checks = goat.past.newest("pregnancy-check", since)
+    found = next((one for one in checks if one[1].value("result") == "bred"), None)
     if found is None and not services:
         return None
     if not services:
@@ -108,13 +106,10 @@ def pregnancy(goat: Goat) -> Pregnancy | None:
 
 def _last_end(goat: Goat) -> date:
     """The latest day a pregnancy of hers was over."""
-    ends = [day for kind in ("kidding", "abortion") for day, _ in goat.done(kind)]
-    ends += [
-        day
-        for day, check in goat.done("pregnancy-check")
-        if check.value("result") in ("open", "lost")
-    ]
-    return max(ends, default=date.min)
+    ends = [last[0] for last in (goat.last("kidding"), goat.last("abortion")) if last is not None]
+    since = max(ends, default=date.min)
+    checks = goat.past.newest("pregnancy-check", since)
+    return next((day for day, one in checks if one.value("result") in ("open", "lost")), since)
 
 
 def _service_meant(

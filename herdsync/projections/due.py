@@ -27,7 +27,7 @@ from herdsync.projections.piece import Piece, done_within, spared_piece
 from herdsync.projections.pieces import asked, in_months, interval_piece
 from herdsync.projections.plan_items import Item, Plan
 from herdsync.projections.season_work import season_pieces
-from herdsync.projections.turns import turn_of
+from herdsync.projections.turns import span_turn, turn_of
 from herdsync.projections.unrecorded import UNRECORDED, begun_on
 from herdsync.projections.verdicts import Verdict, exemptions, judged, verdicts_of
 from herdsync.projections.whom import fits
@@ -95,7 +95,7 @@ class Rounds:
         if kept is not None:
             self._refresh(kept, wanted)
         pens = self.herd.pens
-        by_place = [self._heard(ordered(self._of_pen(pen, wanted))) for pen in pens]
+        by_place = [self._heard(self._kept_pen(pen, wanted, kept)) for pen in pens]
         by_place.append([])
         for goat in self.herd.in_walk_order():
             place = self.herd.places.get(goat.pen, -1) if goat.pen is not None else -1
@@ -183,19 +183,37 @@ class Rounds:
             self._chores[words] = chores(self.herd.look, words)
         return self._chores[words]
 
-    def _of_pen(self, pen: Pen, wanted: Wanted) -> Iterator[Told]:
-        if not pen.goats:
-            return
-        past = Past(self.herd.look, pen.record)
-        for item in self.plan.items:
-            if item.on != "pen" or not _for_pen(item, pen):
-                continue
-            for piece in self._on_pen(item, pen, past):
-                state = wanted.state(piece)
-                if state is not None:
-                    yield told(self.herd, piece, pen.record, None, state, ())
+    def _kept_pen(self, pen: Pen, wanted: Wanted, kept: Kept | None) -> list[Told]:
+        """The work of a pen, as it was kept if it still holds."""
+        if kept is None:
+            return ordered(self._of_pen(pen, wanted))
+        found = kept.told_of_pen(pen, wanted.moment)
+        if found is None:
+            past = Past(self.herd.look, pen.record)
+            pieces = list(self._pen_pieces(pen, past))
+            found = ordered(self._told_of_pen(pen, pieces, wanted))
+            look = self.herd.look
+            until = look.moment if past.unsettled() else span_turn(look, pieces)
+            kept.keep_pen(pen, found, look.moment, until)
+        return found
 
-    def _on_pen(self, item: Item, pen: Pen, past: Past) -> Iterable[Piece]:
+    def _of_pen(self, pen: Pen, wanted: Wanted) -> Iterator[Told]:
+        past = Past(self.herd.look, pen.record)
+        return self._told_of_pen(pen, self._pen_pieces(pen, past), wanted)
+
+    def _told_of_pen(self, pen: Pen, found: Iterable[Piece], wanted: Wanted) -> Iterator[Told]:
+        for piece in found:
+            state = wanted.state(piece)
+            if state is not None:
+                yield told(self.herd, piece, pen.record, None, state, ())
+
+    def _pen_pieces(self, pen: Pen, past: Past) -> Iterator[Piece]:
+        if pen.goats:
+            for item in self.plan.items:
+                if item.on == "pen" and _for_pen(item, pen):
+                    yield from self._on_pen(item, past)
+
+    def _on_pen(self, item: Item, past: Past) -> Iterable[Piece]:
         look = self.herd.look
         if item.chore:
             return pen_chores(look, past, item, self._times(item))
@@ -207,8 +225,8 @@ class Rounds:
         last = next(past.chores(item.id), None)
         if last is not None:
             return (interval_piece(item, item.every, item.every.days, last, look.zone),)
-        since = spans.since(begun_on(pen.record, look), look.zone)
-        return (Piece(item, "", tuple(pen.record.ids), since, UNRECORDED),)
+        since = spans.since(begun_on(past.record, look), look.zone)
+        return (Piece(item, "", tuple(past.record.ids), since, UNRECORDED),)
 
 
 def _for_pen(item: Item, pen: Pen) -> bool:

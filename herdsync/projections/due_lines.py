@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Sequence
-from itertools import product
 
 from msgspec import Struct
 
@@ -43,7 +42,8 @@ def told(
     """The line of a piece of work in a state; ``holds`` are those on the animal."""
     item, span = piece.item, piece.span
     ids = work_ids(subject.ids, piece)
-    running = [hold for hold in holds if hold.what in words_of(item)]
+    running = [hold for hold in holds if hold.what in words_of(item)] if holds else []
+    best = span.best_text if span is not None else ""
     name = herd.look.names.of(subject) if goat is None else goat.name
     line = DueLine(
         id=ids[0],
@@ -55,12 +55,12 @@ def told(
         kind=item.kind,
         state=state,
         opens=span.opens_text if span is not None else "",
-        best=span.best_text if span is not None else "",
+        best=best,
         closes=span.closes_text if span is not None else "",
-        due=span.best_text if span is not None else "",
+        due=best,
         reason=_reason(piece, state),
         caution=item.caution or _kind_caution(item),
-        blocks=[*piece.blocks, *_gently(item, goat), *map(hold_words, running)],
+        blocks=_blocks(piece, goat, running),
         subject=goat.text_id if goat is not None else text_id(subject.id),
         law=law_note(item.law, goat, herd.look) if item.law else "",
         source=item.source,
@@ -73,6 +73,12 @@ def _reason(piece: Piece, state: str) -> str:
     says = f"; {piece.item.says}" if piece.item.says and not piece.spared else ""
     unknown = f"; {UNREADABLE}" if state == spans.UNKNOWN else ""
     return f"{piece.words}{says}{unknown}"
+
+
+def _blocks(piece: Piece, goat: Goat | None, running: Sequence[Hold]) -> list[str]:
+    """What stands in the way of a piece of work, or beside it."""
+    gently = _gently(piece.item, goat) if piece.item.gentle_days is not None else []
+    return [*piece.blocks, *gently, *map(hold_words, running)]
 
 
 def _gently(item: Item, goat: Goat | None) -> list[str]:
@@ -94,14 +100,12 @@ def words_of(item: Item) -> set[str]:
 def work_ids(subjects: Sequence[bytes], piece: Piece) -> list[str]:
     """The ids of a piece of work: the current one, then those it had before records were joined."""
     name = f"{piece.item.id}{piece.part}"
-    return [
-        text_id(
-            hashlib.sha256(TAG_WORK + canonical.encode([subject, name, anchor])).digest()[
-                :WORK_ID_BYTES
-            ]
-        )
-        for subject, anchor in product(subjects, piece.anchors)
-    ]
+    return [_work_id(subject, name, anchor) for subject in subjects for anchor in piece.anchors]
+
+
+def _work_id(subject: bytes, name: str, anchor: bytes) -> str:
+    told = TAG_WORK + canonical.encode([subject, name, anchor])
+    return text_id(hashlib.sha256(told).digest()[:WORK_ID_BYTES])
 
 
 def preset(piece: Piece) -> dict[str, str]:

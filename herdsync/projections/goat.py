@@ -35,7 +35,7 @@ class Goat:
         self.kept: dict[str, Any] = {}
 
     def recall(self, facts: Mapping[str, object]) -> None:
-        """Take over facts (``name``, ``born``, ``gone``, ``pen``) that are known to hold still."""
+        """Take over facts such as its name or its pen that are known to hold still."""
         self.__dict__.update(facts)
 
     @cached_property
@@ -48,7 +48,7 @@ class Goat:
         """What it is called."""
         return self.look.names.of(self.record)
 
-    @property
+    @cached_property
     def sex(self) -> str:
         """Sex as born; ``unknown`` where nobody told."""
         return str(self.record.value("sex", "unknown"))
@@ -157,7 +157,7 @@ class Goat:
             return None
         return day, act
 
-    @property
+    @cached_property
     def standing(self) -> str:
         """Here, away, outside, or how it went: sold, given, culled, dead, ..."""
         if self.gone is not None:
@@ -166,7 +166,7 @@ class Goat:
             return GONE.get(how, "away")
         return str(self.record.value("standing", "here"))
 
-    @property
+    @cached_property
     def of_herd(self) -> bool:
         """Whether it is one of the herd's animals, here or away for a time, and alive."""
         return self.standing in ("here", "away") and not self.unborn
@@ -211,14 +211,11 @@ class Goat:
             return False
         dried = self.last("dry-off")
         dry_since = dried[0] if dried else date.min
-        milked = self.last("milk")
-        recent = (
-            milked is not None
-            and milked[0] > dry_since
-            and (self.look.today - milked[0]).days <= MILKED_WITHIN_DAYS
-        )
-        fresh = self.last_kidding is not None and self.last_kidding[0] >= dry_since
-        return fresh or recent
+        if self.last_kidding is not None and self.last_kidding[0] >= dry_since:
+            return True
+        lately = self.look.today - timedelta(days=MILKED_WITHIN_DAYS)
+        milked = self.past.latest("milk", since=lately)
+        return milked is not None and milked[0] > dry_since
 
     @cached_property
     def kids(self) -> list[Record]:

@@ -16,10 +16,12 @@ from msgspec import Struct
 from herdsync.merge.records import Record, Records
 from herdsync.projections.due_lines import Told
 from herdsync.projections.goat import Goat
-from herdsync.projections.herd import Herd
+from herdsync.projections.herd import Herd, Pen
 from herdsync.projections.offers import Offers
 from herdsync.projections.plan_items import Plan
 
+# What the herd as a whole asks of every animal at each look.
+_FACTS = ("pen", "gone", "born", "name", "sex", "standing", "of_herd")
 # Records that bear on no animal's work, or are asked about anew at every look.
 _ASKED_ANEW = {"setting", "plan-item", "skip", "postpone", "note", "counted-heads"}
 
@@ -38,6 +40,15 @@ class Found(Struct):
     apart: bool
 
 
+class FoundPen(Struct):
+    """One pen as a look found it; ``inside`` are the animals that stood in it."""
+
+    inside: list[bytes]
+    told: list[Told]
+    since: datetime
+    until: datetime
+
+
 class Kept:
     """What was worked out under one plan and day. One look at a time may use it."""
 
@@ -48,6 +59,8 @@ class Kept:
         self._found: dict[bytes, Found] = {}
         self._places: dict[bytes, tuple[bytes | None, str]] = {}
         self._moved: set[bytes | None] = set()
+        self._pens: dict[bytes, FoundPen] = {}
+        self._fresh: set[bytes] = set()
         self._offers: Offers | None = None
 
     def offers(self, plan: Plan) -> Offers:
@@ -79,6 +92,7 @@ class Kept:
         Last come those whose work rests on company in a pen that has just changed.
         """
         known = list(self._found)
+        self._fresh.clear()
         for id in [one for one in self._animals if one not in self._found]:
             goat = herd.goat(id)
             if goat is not None:
@@ -97,15 +111,29 @@ class Kept:
         if before != place:
             self._moved |= {goat.pen} if before is None else {goat.pen, before[0]}
             self._places[goat.id] = place
-        facts = {"pen": goat.pen, "gone": goat.gone, "born": goat.born, "name": goat.name}
+        self._fresh.add(goat.id)
+        facts = {fact: getattr(goat, fact) for fact in _FACTS}
         self._found[goat.id] = Found(goat.record, facts, told, goat.look.moment, until, apart)
 
     def told(self, id: bytes) -> list[Told]:
         """The work of an animal, after catching up; none of one that is no longer on record."""
         return self._found[id].told if id in self._found else []
 
+    def told_of_pen(self, pen: Pen, moment: datetime) -> list[Told] | None:
+        """The work of a pen; None where it is to be worked out anew."""
+        found = self._pens.get(pen.id)
+        inside = [goat.id for goat in pen.goats]
+        if found is None or found.inside != inside or not self._fresh.isdisjoint(inside):
+            return None
+        return found.told if found.since <= moment < found.until else None
+
+    def keep_pen(self, pen: Pen, told: list[Told], since: datetime, until: datetime) -> None:
+        """Keep what a look found of a pen until an instant."""
+        self._pens[pen.id] = FoundPen([goat.id for goat in pen.goats], told, since, until)
+
     def _forget_all(self, records: Records) -> None:
         self._found.clear()
+        self._pens.clear()
         self._places.clear()
         self._animals = {animal.id: None for animal in records.of_kind("animal")}
 
@@ -118,10 +146,11 @@ class Kept:
             self._forget_animal(records, record)
         elif record.kind not in _ASKED_ANEW:
             named = [one for one in map(records.get, _named(record)) if one is not None]
-            animals = [one for one in named if one.kind == "animal"]
-            for animal in animals:
-                self._drop(records, animal)
-            if not animals and not any(one.kind == "pen" for one in named):
+            for one in named:
+                if one.kind == "animal":
+                    self._drop(records, one)
+                self._pens.pop(one.id, None)
+            if not any(one.kind in ("animal", "pen") for one in named):
                 self._forget_all(records)
 
     def _forget_animal(self, records: Records, animal: Record) -> None:

@@ -6,6 +6,7 @@ kinds of animal. Must not know what is on record.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator
 from itertools import chain
 
@@ -26,28 +27,22 @@ _BY_STATE = ("in_milk", "bred", "kidded", "suckles", "weaned", "covered")
 
 
 class Offer(Struct, frozen=True):
-    """An item that can be for an animal, and what still has to be asked.
+    """An item that can be for an animal; ``by_state`` where its state has still to be asked.
 
     ``over_after``: the age in days after which nothing of it is told any more.
     """
 
     item: Item
-    aged: bool
     by_state: bool
     over_after: int | None
 
-    def open_to(self, goat: Goat, long_gone: bool) -> bool:
-        """Whether the item is for an animal today; cheap questions first."""
-        if not long_gone and self.over_after is not None and (goat.age_days or 0) > self.over_after:
-            return False
-        whom = self.item.whom
-        return (not self.aged or fits_age(goat, whom)) and (
-            not self.by_state or fits_state(goat, whom)
-        )
+    def open_to(self, goat: Goat) -> bool:
+        """Whether the state of an animal is the one the item asks for."""
+        return not self.by_state or fits_state(goat, self.item.whom)
 
 
 class Likely(Struct, frozen=True):
-    """The offers to animals of one likeness: at any time, after an act of a kind, about a due date."""
+    """The offers to animals alike: at any time, after an act of a kind, about a due date."""
 
     steady: list[Offer]
     after: dict[str, list[Offer]]
@@ -55,29 +50,43 @@ class Likely(Struct, frozen=True):
 
 
 class Offers:
-    """The items of one plan by the likeness of animals."""
+    """The items of one plan by what animals are like and how old they are."""
 
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
         self._offers = [_offer(item) for item in plan.items if item.on == "animal"]
-        self._likely: dict[Likeness, Likely] = {}
+        self._turning_ages = sorted({age for one in self._offers for age in _turns(one)})
+        self._likely: dict[tuple[Likeness, int | None, bool], Likely] = {}
 
     def to(self, goat: Goat, long_gone: bool) -> Iterator[Item]:
-        """The items that are for an animal today; what can follow an act only where one is on record."""
-        likely = self._of(likeness(goat))
+        """The items that are for an animal today; what can follow an act only where one is on record.
+
+        What is over for good at its age is left out, unless what is ``long_gone`` is asked for.
+        """
+        likely = self._of(goat, long_gone)
         kinds = goat.past.kinds
         following = (offers for kind, offers in likely.after.items() if kind in kinds)
         due = likely.due if likely.due and carried(goat) is not None else []
         for offer in chain(likely.steady, *following, due):
-            if offer.open_to(goat, long_gone):
+            if offer.open_to(goat):
                 yield offer.item
 
-    def _of(self, key: Likeness) -> Likely:
+    def _of(self, goat: Goat, long_gone: bool) -> Likely:
+        """The offers to an animal; those between whose ages none turns share them."""
+        age = goat.age_days
+        key = (
+            likeness(goat),
+            None if age is None else bisect_right(self._turning_ages, age),
+            long_gone,
+        )
         found = self._likely.get(key)
         if found is None:
             found = self._likely[key] = Likely([], {}, [])
             for offer in self._offers:
-                if fits_likeness(key, offer.item.whom):
+                last = None if long_gone else offer.over_after
+                if last is not None and (age or 0) > last:
+                    continue
+                if fits_likeness(key[0], offer.item.whom) and fits_age(goat, offer.item.whom):
                     _place(offer, found)
         return found
 
@@ -96,13 +105,18 @@ def _place(offer: Offer, likely: Likely) -> None:
 
 
 def _offer(item: Item) -> Offer:
-    whom = item.whom
-    return Offer(
-        item,
-        whom.from_age_days is not None or whom.to_age_days is not None,
-        any(getattr(whom, name) is not None for name in _BY_STATE),
-        _over_after(item),
-    )
+    by_state = any(getattr(item.whom, name) is not None for name in _BY_STATE)
+    return Offer(item, by_state, _over_after(item))
+
+
+def _turns(offer: Offer) -> Iterator[int]:
+    """The ages on which an offer opens or is closed."""
+    whom = offer.item.whom
+    if whom.from_age_days is not None:
+        yield whom.from_age_days
+    for last in (whom.to_age_days, offer.over_after):
+        if last is not None:
+            yield last + 1
 
 
 def _over_after(item: Item) -> int | None:

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, KeysView, Mapping
 from datetime import UTC, date, datetime, timedelta
-from functools import cached_property
+from functools import cached_property, lru_cache
+from zoneinfo import ZoneInfo
 
 from herdsync.kinds import CATALOGUE
 from herdsync.merge.records import Newest, Recent, Record
@@ -25,10 +26,11 @@ EVERY = 1_000_000_000
 # What sorts at an instant of UTC may begin so much later on the farm's own clock.
 ZONE_SLACK = timedelta(hours=15)
 
-DAY_MS = 86_400_000
-
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
-_EPOCH_DAY = _EPOCH.toordinal()
+QUARTER_MS = 15 * 60 * 1000
+# What has no time sorts by a device's clock, which may claim any number: held to calendar years
+# from 1970 on. Later than this nothing counts yet.
+_LATEST_MS = 80_000_000_000_000
 
 
 # Acts with the day each counts from, oldest first, and the latest day that one not read yet can
@@ -41,15 +43,16 @@ class Past:
 
     def __init__(self, look: Look, record: Record) -> None:
         self._look = look
-        self._record = record
+        self.record = record
         self._read: dict[str, tuple[list[Done], Iterator[Done]]] = {}
         self._done: dict[str, list[Done]] = {}
         self._naming: dict[str, list[Record]] = {}
+        self._latest_days: dict[str, date] = {}
         self._to_come = False
 
     @cached_property
     def _recent(self) -> Recent:
-        return self._look.records.recent(self._record.id, FEW)
+        return self._look.records.recent(self.record.id, FEW)
 
     @cached_property
     def kinds(self) -> KeysView[str]:
@@ -61,7 +64,7 @@ class Past:
         found = self._naming.get(kind)
         if found is None:
             known = kind in self.kinds
-            found = self._look.records.naming(self._record.id, kind) if known else []
+            found = self._look.records.naming(self.record.id, kind) if known else []
             self._naming[kind] = found
         return found
 
@@ -71,9 +74,9 @@ class Past:
         if subject is None:
             return False
         told = act.values(subject)
-        if len(told) == 1 and told[0] == self._record.id:
+        if len(told) == 1 and told[0] == self.record.id:
             return True
-        return any(one in self._record.ids for one in told)
+        return any(one in self.record.ids for one in told)
 
     def done(self, kind: str) -> list[Done]:
         """Acts of a kind about it up to today, with the day each counts from, oldest first."""
@@ -88,7 +91,7 @@ class Past:
 
     def newest(self, kind: str, since: date = date.min) -> Iterator[Done]:
         """The same acts from a day on, newest first, read on only while the caller asks for more."""
-        if kind not in self.kinds:
+        if kind not in self.kinds or self._latest_day(kind) < since:
             return
         floor = None if kind in self._done else self._floor(self._recent.floor(kind))
         for one in reversed(self._done[kind]) if kind in self._done else self._few(kind):
@@ -115,6 +118,8 @@ class Past:
 
         Acts before ``since`` are not looked at.
         """
+        if kind not in self.kinds or self._latest_day(kind) < since:
+            return None
         for one in self.newest(kind, since):
             if (not where or acts.holds_where(one[1], where, anchor)) and one[1].id != but:
                 return one
@@ -126,8 +131,15 @@ class Past:
         later = self._recent.later(after)
         return self._to_come or any(moments.exact(one) for act in later for one in acts.times(act))
 
+    def _latest_day(self, kind: str) -> date:
+        """The latest day that any act of a kind can count from."""
+        found = self._latest_days.get(kind)
+        if found is None:
+            found = self._latest_days[kind] = self._no_later_than(self._recent.times(kind)[0])
+        return found
+
     def _levels(self, kind: str) -> Iterator[Level]:
-        yield self._told(self._look.records.newest(self._record.id, kind, MANY))
+        yield self._told(self._look.records.newest(self.record.id, kind, MANY))
         yield self.done(kind), None
 
     def _chore_levels(self, item: str) -> Iterator[Level]:
@@ -136,8 +148,7 @@ class Past:
             return
         for most in (FEW, MANY, EVERY):
             read = [
-                self._look.records.newest(work_key(id, item), CHORE, most)
-                for id in self._record.ids
+                self._look.records.newest(work_key(id, item), CHORE, most) for id in self.record.ids
             ]
             floors = [one.floor for one in read if one.floor is not None]
             records = {act.id: act for one in read for act in one.records}
@@ -168,7 +179,7 @@ class Past:
             if act is not None:
                 ahead = sorted([*ahead, *self._timed([act])], key=_order)
             following = times[place + 1] if place + 1 < len(times) else None
-            while ahead and following is not None and ahead[-1][0] > _no_later_than(following):
+            while ahead and following is not None and ahead[-1][0] > self._no_later_than(following):
                 yield ahead.pop()
         while ahead:
             yield ahead.pop()
@@ -178,7 +189,11 @@ class Past:
         return self._timed(newest.records), self._floor(newest.floor)
 
     def _floor(self, at: int | None) -> date | None:
-        return None if at is None else _no_later_than(at)
+        return None if at is None else self._no_later_than(at)
+
+    def _no_later_than(self, at: int) -> date:
+        """The latest local day that an act sorted at an instant (ms UTC), or before it, counts from."""
+        return _latest_day(at // QUARTER_MS, self._look.zone)
 
     def _timed(self, records: list[Record]) -> list[Done]:
         today, zone = self._look.today, self._look.zone
@@ -197,7 +212,7 @@ class Past:
         found = self._begun([one for one in self._recent.of(kind) if one is not None], moment)
         floor = self._recent.floor(kind)
         if floor is not None:
-            sure = _EPOCH + timedelta(milliseconds=floor) + ZONE_SLACK
+            sure = _instant(floor) + ZONE_SLACK
             if found is None or found[0] <= sure:
                 found = self._begun(self.naming(kind), moment)
         return None if found is None else found[2]
@@ -217,9 +232,15 @@ def _order(done: Done) -> tuple[date, bytes]:
     return done[0], done[1].id
 
 
-def _no_later_than(at: int) -> date:
-    """The latest local day that an act sorted at an instant (ms UTC), or before it, can count from."""
-    return date.fromordinal(_EPOCH_DAY + at // DAY_MS + 1)
+@lru_cache(maxsize=65_536)
+def _latest_day(quarter: int, zone: ZoneInfo) -> date:
+    """The later of the days, by UTC and in a zone, on which a quarter of an hour ends."""
+    instant = _instant((quarter + 1) * QUARTER_MS - 1)
+    return max(instant.date(), instant.astimezone(zone).date())
+
+
+def _instant(at: int) -> datetime:
+    return _EPOCH + timedelta(milliseconds=min(max(at, 0), _LATEST_MS))
 
 
 def _walk(levels: Iterator[Level], above: date, since: date) -> Iterator[Done]:

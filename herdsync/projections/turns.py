@@ -5,13 +5,14 @@ Whole days turn at midnight; chores, doses and holds turn at instants. Must not 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
 from herdsync.projections.dose_work import NEXT_DOSE
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 from herdsync.projections.holds import running_holds
+from herdsync.projections.look import Look
 from herdsync.projections.moments import day_begins
 from herdsync.projections.piece import Piece
 from herdsync.projections.withholding import FIELDS
@@ -19,23 +20,26 @@ from herdsync.projections.withholding import FIELDS
 _INSTANT = timedelta(microseconds=1)
 
 
-def turn_of(herd: Herd, goat: Goat, found: Iterable[Piece]) -> datetime:
+def span_turn(look: Look, found: Iterable[Piece]) -> datetime:
+    """The next midnight, or the instant before it at which a piece of work changes its state."""
+    turns = [day_begins(look.today + timedelta(days=1), look.zone)]
+    for piece in found:
+        turn = piece.span.turns_after(look.moment) if piece.span is not None else None
+        if turn is not None:
+            turns.append(turn)
+    return min(turns)
+
+
+def turn_of(herd: Herd, goat: Goat, found: Sequence[Piece]) -> datetime:
     """The first instant after the look at which the work found may differ.
 
     It is the look's own moment where that cannot be told: under a course, or with acts to come.
     """
     look = goat.look
-    if goat.past.unsettled():
+    if goat.past.unsettled() or any(piece.item.id == NEXT_DOSE.id for piece in found):
         return look.moment
-    turns = [day_begins(look.today + timedelta(days=1), look.zone)]
-    heeded: set[str] = set()
-    for piece in found:
-        heeded.update(piece.item.barred_by, piece.item.tells_holds)
-        if piece.item.id == NEXT_DOSE.id:
-            return look.moment
-        turn = piece.span.turns_after(look.moment) if piece.span is not None else None
-        if turn is not None:
-            turns.append(turn)
+    turns = [span_turn(look, found)]
+    heeded = {name for piece in found for name in (*piece.item.barred_by, *piece.item.tells_holds)}
     for what in FIELDS:
         if what in heeded:
             running = running_holds(herd, goat, what)

@@ -74,13 +74,13 @@ def given_to(goat: Goat) -> list[Record]:
 
 
 def _given_to(goat: Goat) -> list[Record]:
-    found: dict[bytes, Record] = {}
-    for kind in sorted(goat.past.kinds & MEDICINES):
-        for record in goat.look.records.safety_only(goat.id, kind):
-            found[record.id] = record
-        for record in [*goat.acts.get(kind, []), *goat.named_in.get(kind, [])]:
-            found[record.id] = record
-    return [one for one in found.values() if _is_about(goat, one)]
+    ever = goat.look.records.ever_naming
+    return [
+        one
+        for kind in sorted(goat.past.kinds & MEDICINES)
+        for one in ever(goat.id, kind)
+        if (one.counts or one.counts_for_safety_alone) and _is_about(goat, one)
+    ]
 
 
 def held_by(goat: Goat, what: What) -> list[Held]:

@@ -27,7 +27,8 @@ _encode = msgspec.msgpack.Encoder(order="deterministic").encode
 _SUM_BYTES = 4
 _unread = msgspec.msgpack.Decoder(tuple[str, bool, list[bytes]])
 
-# Seeks from kind to kind and takes the end of each: the same cost however long a history is.
+# Seeks from kind to kind and takes the end of each: the same cost however long a history is. The
+# newest of each kind comes with its state, for it is nearly always asked for.
 _RECENT = """
 WITH RECURSIVE told(kind) AS (
     SELECT min(kind) FROM derived_naming WHERE ref = ?1
@@ -35,7 +36,10 @@ WITH RECURSIVE told(kind) AS (
     SELECT (SELECT min(kind) FROM derived_naming WHERE ref = ?1 AND kind > told.kind)
     FROM told WHERE told.kind IS NOT NULL
 )
-SELECT n.kind, n.at, n.record FROM told
+SELECT n.kind, n.at, n.record, CASE
+    WHEN n.at = (SELECT max(at) FROM derived_naming WHERE ref = ?1 AND kind = told.kind)
+    THEN (SELECT state FROM derived_record WHERE id = n.record) END
+FROM told
 JOIN derived_naming n ON n.ref = ?1 AND n.kind = told.kind AND n.at >= coalesce((
     SELECT at FROM derived_naming WHERE ref = ?1 AND kind = told.kind
     ORDER BY at DESC LIMIT 1 OFFSET ?2 - 1
@@ -63,11 +67,13 @@ class SqlShelf(Shelf):
         self._entries = entries
         self._position = position
         self._cache: dict[bytes, Record | None] = {}
+        self._unread: dict[bytes, bytes] = {}
         self._joined: dict[bytes, bytes] | None = None
 
     def refresh(self) -> None:
         """Forget what was read, for someone else may have written since."""
         self._cache.clear()
+        self._unread.clear()
         self._joined = None
 
     def touch(self, record: bytes, entry: Entry) -> None:
@@ -136,11 +142,14 @@ class SqlShelf(Shelf):
         return [id for (id,) in self._db.execute(sql, (prefix, limit))]
 
     def _load(self, record: bytes) -> Record | None:
-        if record not in self._cache:
+        if record in self._cache:
+            return self._cache[record]
+        state = self._unread.pop(record, None)
+        if state is None:
             sql = "SELECT state FROM derived_record WHERE id = ?"
             row = self._db.execute(sql, (record,)).fetchone()
-            return self._remember(record, _told(_records, row[0]) if row else None)
-        return self._cache[record]
+            state = row[0] if row else None
+        return self._remember(record, None if state is None else _told(_records, state))
 
     def _keep(self, record: Record, at: int, refs: set[bytes]) -> None:
         row = (record.id, record.kind, _state(record))
@@ -186,7 +195,9 @@ class SqlShelf(Shelf):
         """Keep what was read at hand, within bounds."""
         if len(self._cache) >= KEPT_AT_HAND:
             self._cache.clear()
+            self._unread.clear()
         self._cache[id] = record
+        self._unread.pop(id, None)
         return record
 
     def _read(self, id: bytes, state: bytes) -> Record:
@@ -207,8 +218,10 @@ class SqlShelf(Shelf):
     def _recent_rows(self, ids: list[bytes], most: int) -> dict[str, list[Row]]:
         by_kind: dict[str, set[Row]] = {}
         for one in ids:
-            for kind, at, id in self._db.execute(_RECENT, (one, most)):
+            for kind, at, id, state in self._db.execute(_RECENT, (one, most)):
                 by_kind.setdefault(kind, set()).add((at, id))
+                if state is not None and id not in self._cache:
+                    self._unread[id] = state
         return {kind: sorted(rows) for kind, rows in by_kind.items()}
 
     def changes(self, since: int) -> Changes:

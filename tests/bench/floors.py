@@ -1,0 +1,80 @@
+"""What the same machine does with the same libraries and nothing of ours, in the same run."""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+import statistics
+import time
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+
+import msgspec
+
+from herdsync.log.entry import Entry, pack, signed_bytes
+from herdsync.log.signing import verifies
+
+ROW = "CREATE TABLE entry (pos INTEGER PRIMARY KEY, id BLOB NOT NULL UNIQUE, packed BLOB NOT NULL)"
+
+
+def _plain(path: Path) -> sqlite3.Connection:
+    connection = sqlite3.connect(path, isolation_level=None)
+    connection.execute("PRAGMA journal_mode=WAL")
+    connection.execute("PRAGMA synchronous=FULL")
+    connection.execute(ROW)
+    return connection
+
+
+def durable_insert_ms(folder: Path, entries: list[Entry]) -> float:
+    """Median milliseconds of one row in one durable transaction of plain SQLite."""
+    taken = []
+    with closing(_plain(folder / "floor.db")) as connection:
+        for entry in entries[:200]:
+            packed = pack(entry)
+            begun = time.perf_counter()
+            connection.execute("BEGIN IMMEDIATE")
+            connection.execute("INSERT INTO entry (id, packed) VALUES (?, ?)", (entry.id, packed))
+            connection.execute("COMMIT")
+            taken.append((time.perf_counter() - begun) * 1000)
+    return statistics.median(taken)
+
+
+def bulk_inserts(folder: Path, entries: list[Entry]) -> float:
+    """Rows a second, a thousand in a transaction."""
+    rows = [(entry.id, pack(entry)) for entry in entries]
+    with closing(_plain(folder / "bulk.db")) as connection:
+
+        def insert() -> None:
+            for at in range(0, len(rows), 1_000):
+                connection.execute("BEGIN IMMEDIATE")
+                connection.executemany(
+                    "INSERT INTO entry (id, packed) VALUES (?, ?)", rows[at : at + 1_000]
+                )
+                connection.execute("COMMIT")
+
+        return _rate(insert, len(rows))
+
+
+def verifications(entries: list[Entry]) -> float:
+    """Ed25519 verifications a second on one core."""
+    told = [(one.header.device, one.signature, signed_bytes(one.id)) for one in entries[:4_000]]
+    return _rate(lambda: [verifies(*one) for one in told], len(told))
+
+
+def hashes(entries: list[Entry]) -> float:
+    """SHA-256 of one header after the other, a second."""
+    headers = [one.header_bytes for one in entries]
+    return _rate(lambda: [hashlib.sha256(one).digest() for one in headers], len(headers))
+
+
+def decodings(entries: list[Entry]) -> float:
+    """Bodies decoded a second, without any shape."""
+    bodies, decode = [one.body_bytes for one in entries], msgspec.msgpack.Decoder().decode
+    return _rate(lambda: [decode(one) for one in bodies], len(bodies))
+
+
+def _rate(work: Callable[[], object], count: int) -> float:
+    begun = time.perf_counter()
+    work()
+    return count / (time.perf_counter() - begun)

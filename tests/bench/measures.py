@@ -1,0 +1,160 @@
+"""What this program does with a long history, measured in a process of its own each.
+
+Each measure takes the folder of a prepared farm and answers its figures by name.
+"""
+
+from __future__ import annotations
+
+import os
+import resource
+import statistics
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from herdsync.exchange.bundles import exchange_folder
+from herdsync.farm import Farm
+from herdsync.store.database import FILE
+from herdsync.store.keyring import KEYS_VARIABLE, Secret
+from herdsync.store.store import Store
+from herdsync.wall import Wall
+from tests.bench import floors
+from tests.bench.herd_history import NOW
+from tests.bench.stream import NAMES, read_stream
+from tests.exchange.laptops import entropy_of, founding_of, key_of, seeds_of
+
+Figures = dict[str, float]
+BATCH = 10_000
+ACTS = 60
+MEBIBYTE_KIB = 1024
+
+
+def stream_of(folder: Path) -> Path:
+    """Where a prepared farm's entries lie in a file."""
+    return folder / "stream"
+
+
+@contextmanager
+def opened(folder: Path, at: datetime = NOW) -> Iterator[Farm]:
+    """The prepared farm, as its first laptop has it."""
+    os.environ[KEYS_VARIABLE] = str(folder / "keys")
+    with Farm.open(folder / "farm", Wall(at)) as farm:
+        yield farm
+
+
+def measured(measure: Callable[[Path], Figures], folder: Path) -> Figures:
+    """A measure's figures and the most memory its process held."""
+    figures = measure(folder)
+    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / MEBIBYTE_KIB
+    return figures | {f"{measure.__name__}, MiB": most}
+
+
+def taking(folder: Path) -> Figures:
+    """A partner's whole history taken in: read, checked, stored, merged."""
+    os.environ[KEYS_VARIABLE] = str(folder / "keys")
+    founding = founding_of(NAMES[0])
+    store = Store.create(folder / "farm", founding, Secret(founding.id, *seeds_of(NAMES[0])))
+    count, begun = 0, time.perf_counter()
+    for batch in read_stream(stream_of(folder), BATCH):
+        taken = store.take(batch, "the stream")
+        assert not taken.refused and not taken.parked
+        count += len(batch)
+    seconds = time.perf_counter() - begun
+    store.close()
+    size = (folder / "farm" / FILE).stat().st_size
+    return {
+        "entries": count,
+        "import, entries/s": count / seconds,
+        "on disk, bytes/act": size / count,
+    }
+
+
+def recording(folder: Path) -> Figures:
+    """One act, from the door until it is durable and merged; then until it is shown in due work."""
+    alone, shown = [], []
+    with opened(folder) as farm:
+        does = [line.id for line in farm.herd() if line.sex == "doe"]
+        farm.due()
+        for number in range(ACTS):
+            told = {"on": (NOW - timedelta(minutes=number)).isoformat(), "front_left": "ok"}
+            begun = time.perf_counter()
+            farm.record("hoof-trim", told, [does[number % len(does)]])
+            alone.append((time.perf_counter() - begun) * 1000)
+            farm.due()
+            shown.append((time.perf_counter() - begun) * 1000)
+    return {
+        "one act, ms": statistics.median(alone),
+        "one act in due work, ms": statistics.median(shown),
+    }
+
+
+def looking(folder: Path) -> Figures:
+    """From nothing to a full due board."""
+    begun = time.perf_counter()
+    with opened(folder) as farm:
+        farm.due(every=True)
+        return {"open to due board, ms": (time.perf_counter() - begun) * 1000}
+
+
+def refolding(folder: Path) -> Figures:
+    """Everything derived dropped and folded again."""
+    with opened(folder) as farm:
+        begun = time.perf_counter()
+        farm.refold()
+        seconds = time.perf_counter() - begun
+        with farm._store.reading() as view:
+            return {"refold, entries/s": view.log.count() / seconds}
+
+
+def verifying(folder: Path) -> Figures:
+    """Every stored byte against its hash, links and signature, and the fold against its tables."""
+    with opened(folder) as farm:
+        begun = time.perf_counter()
+        verified = farm.verify()
+        assert not verified.faults
+        return {"verify, entries/s": verified.entries / (time.perf_counter() - begun)}
+
+
+def carrying(folder: Path) -> Figures:
+    """Everything left on an empty carrier, and taken from it by another laptop."""
+    stick = folder / "stick"
+    stick.mkdir()
+    with opened(folder) as farm:
+        begun = time.perf_counter()
+        moved = exchange_folder(stick, farm._store, 0, entropy_of("carrying"))
+        leaving = moved.sent / (time.perf_counter() - begun)
+    size = sum(one.stat().st_size for one in stick.iterdir())
+    founding = founding_of(NAMES[0])
+    secret = Secret(founding.id, *seeds_of(NAMES[1]))
+    barn = Store.create(folder / "other", founding, secret)
+    assert barn.key.public == key_of(NAMES[1]).public
+    begun = time.perf_counter()
+    taken = exchange_folder(stick, barn, 0, entropy_of("taking"))
+    seconds = time.perf_counter() - begun
+    barn.close()
+    return {
+        "on a carrier, bytes/act": size / moved.sent,
+        "leave all, entries/s": leaving,
+        "take all, entries/s": taken.received / seconds,
+    }
+
+
+def floor(folder: Path) -> Figures:
+    """The floors, on entries of the same stream."""
+    some = next(read_stream(stream_of(folder), BATCH))
+    place = folder / "floors"
+    place.mkdir()
+    return {
+        "durable insert, ms": floors.durable_insert_ms(place, some),
+        "bulk insert, rows/s": floors.bulk_inserts(place, some),
+        "Ed25519 verify, /s": floors.verifications(some),
+        "SHA-256, /s": floors.hashes(some),
+        "decode, /s": floors.decodings(some),
+    }
+
+
+MEASURES: tuple[Callable[[Path], Figures], ...] = (
+    taking, floor, recording, looking, carrying, refolding, verifying
+)  # fmt: skip
