@@ -24,9 +24,9 @@ from herdsync.wall import Wall
 from tests.exchange import servers
 from tests.exchange.conftest import Maker
 from tests.exchange.laptops import Laptop, entropy_of, founding_of, note
+from tests.exchange.meetings import farm
 from tests.exchange.relay import Relay
 from tests.exchange.servers import S3Server, SshServer
-from tests.exchange.test_exchange import farm
 
 FOUNDING = founding_of("house")
 HONEST = Guarantees(True, True, True)

@@ -13,7 +13,7 @@ from herdsync.exchange.probe import Guarantees, probe, remembered, told
 from herdsync.faults import BadBytes, Refused
 from tests.exchange.conftest import Maker
 from tests.exchange.laptops import Laptop, entropy_of, note
-from tests.exchange.test_exchange import farm
+from tests.exchange.meetings import farm
 
 HONEST = Guarantees(True, True, True)
 

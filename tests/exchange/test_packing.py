@@ -14,7 +14,7 @@ from herdsync.exchange.sealing import tag_text, writer_tag
 from herdsync.faults import Refused
 from tests.exchange.conftest import Maker
 from tests.exchange.laptops import Laptop, MemoryLaptop, admission_of, entropy_of, founding_of, note
-from tests.exchange.test_exchange import bundles_in, everything, farm, meet
+from tests.exchange.meetings import bundles_in, everything, farm, meet
 
 FOUNDING = founding_of("house")
 

@@ -22,7 +22,7 @@ from herdsync.exchange.pairing import code_of, pend
 from herdsync.faults import Refused
 from tests.exchange.conftest import Maker
 from tests.exchange.laptops import Laptop, MemoryLaptop, entropy_of, founding_of, note
-from tests.exchange.test_exchange import bundles_in, farm, meet
+from tests.exchange.meetings import bundles_in, farm, meet
 
 FOUNDING = founding_of("house")
 

@@ -13,7 +13,7 @@ from herdsync.exchange.witness import going_back, silences, witness
 from herdsync.store.carried import Sighting
 from tests.exchange.conftest import Maker
 from tests.exchange.laptops import Laptop, MemoryLaptop, founding_of, note
-from tests.exchange.test_exchange import everything, meet
+from tests.exchange.meetings import everything, meet
 from tests.exchange.test_session import farm, memory_farm
 from tests.exchange.wires import wire as joined
 
