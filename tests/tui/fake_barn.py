@@ -1,0 +1,156 @@
+"""The animals and the work of the farm made of answers: herd, due work, clocks, kids, does in kid."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from types import SimpleNamespace
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from herdsync import answers
+from tests.tui.fake_lines import CAUTION, DOES, KIDS, NOW, claim, day, due_line, herd_line, id_of
+
+
+class Barn:
+    """What is looked at every morning; what is written is kept in ``written``."""
+
+    def __init__(self, name: str = "Quillmoor Dairy") -> None:
+        self.name = name
+        self.keeper, self.device_name, self.read_only, self.prefix = "Oda", "house", "", "QMR"
+        self.zone = ZoneInfo("UTC")
+        self.written: list[tuple[Any, ...]] = []
+        self.refuses = ""
+        self.fails = False
+        self.lines = self._due()
+        self.animals = self._animals()
+
+    def _due(self) -> list[answers.DueLine]:
+        bench = {"caution": CAUTION, "state": "closing", "closes": day(1)}
+        lines = [
+            due_line("w0", "Doe barn", "Doe barn", "bedding", "chore-done", animal="",
+                     preset={"item": "bedding"}, state="open"),
+        ]  # fmt: skip
+        lines += [
+            due_line(f"w-{name}", name, "Doe barn", "hoof-trim", "hoof-trim", state="late",
+                     closes=day(-2))
+            for name in DOES
+        ]  # fmt: skip
+        lines.append(due_line("w1", "Onyx", "Kid pen", "disbudding", "disbudding", **bench))
+        lines.append(due_line("w2", "Topaz", "Kid pen", "weaning", "weaning"))
+        return lines
+
+    def _animals(self) -> list[answers.HerdLine]:
+        held = ["milk not for sale", "meat not for sale"]
+        does = [
+            herd_line(name, "doe", 900, "Doe barn", holds=held if name == "Opal" else [])
+            for name in DOES
+        ]
+        return does + [herd_line(name, "buck", 6, "Kid pen", tattoo_left="") for name in KIDS]
+
+    def moment(self) -> datetime:
+        return NOW
+
+    def changed(self) -> bool:
+        return False
+
+    def _check(self) -> None:
+        if self.fails:
+            raise ValueError("a projection broke")
+
+    def due(self, *, every: bool = False, **_: Any) -> list[answers.DueLine]:
+        self._check()
+        return [line for line in self.lines if every or line.state != "ahead"]
+
+    def herd(self, *, every: bool = False) -> list[answers.HerdLine]:
+        return self.animals
+
+    def timers(self) -> list[answers.Timer]:
+        ends = [
+            (2, "Opal", "milk clear"),
+            (30, "Onyx", "recheck of disbudding"),
+            (50, "Opal", "meat clear"),
+        ]
+        return [
+            answers.Timer(
+                id_of(name), name, what, day(-1), (NOW + timedelta(hours=hours)).isoformat(),
+                hours * 3600, False, ["rec-1"],
+            )
+            for hours, name, what in ends
+        ]  # fmt: skip
+
+    def holds(self, ref: str) -> list[answers.Hold]:
+        return self.show(ref).holds
+
+    def pens(self) -> list[str]:
+        return ["Doe barn", "Kid pen"]
+
+    def names(self, kind: str) -> list[str]:
+        return {"animal": [*DOES, *KIDS], "pen": self.pens(), "product": ["Quillwort drench"]}.get(
+            kind, []
+        )
+
+    def show(self, ref: str) -> answers.RecordAnswer:
+        self._check()
+        animal = next((one for one in self.animals if one.id == ref), None)
+        if animal is None:
+            told = {"hind_left": "nicked", "on": day(-1)}
+            fields = {
+                name: answers.FieldAnswer(
+                    text, name == "hind_left", [claim("c", "Oda", "house", text)], text
+                )
+                for name, text in told.items()
+            }
+            return answers.RecordAnswer(ref, "hoof-trim", fields, True, "hoof trim of Agate", [ref])
+        fields = {
+            "name": answers.FieldAnswer(
+                animal.name, False, [claim("n", "Oda", "house", animal.name)], animal.name
+            ),
+            "born": answers.FieldAnswer(
+                animal.born, False, [claim("b", "Oda", "house", animal.born)], animal.born
+            ),
+        }
+        holds = [
+            answers.Hold(one, day(2), "dose of Quillwort drench", ["rec-1"]) for one in animal.holds
+        ]
+        acts = [answers.ActLine("rec-1", "hoof-trim", "hoof trim", day(-60), "hind left ok", True)]
+        due = [line for line in self.lines if line.animal == ref]
+        return answers.RecordAnswer(
+            ref, "animal", fields, True, animal.name, [ref], animal, due, holds, [], acts
+        )
+
+    def find(self, text: str) -> list[answers.Found]:
+        return [
+            answers.Found(one.id, "animal", one.name, one.name)
+            for one in self.animals
+            if text.casefold() in one.name.casefold()
+        ]
+
+    def kids(self) -> list[Any]:
+        task = SimpleNamespace(
+            item="disbudding", work="Disbud", state="closing", opens=day(-2), closes=day(1), done="",
+            reason="",
+        )  # fmt: skip
+        return [
+            SimpleNamespace(
+                id=id_of(name), name=name, sex="buck", born=day(-6), age_days=6, dam="Agate",
+                tasks=[task], weight_kg=4.1, gain_g_per_day=None, gain_says="", decision=["law: ask"],
+            )
+            for name in KIDS
+        ]  # fmt: skip
+
+    def exposures(self) -> list[Any]:
+        return [
+            SimpleNamespace(
+                doe=id_of("Marl"), doe_name="Marl", male_name="Flint", pen="Doe barn", days=3,
+                sure=True, window=[day(140), day(150)], says="shared a pen 3 days", relationship=0.25,
+            )
+        ]  # fmt: skip
+
+    def kidding(self) -> list[Any]:
+        return [
+            SimpleNamespace(
+                doe=id_of("Mica"), name="Mica", due=day(16), window=[day(11), day(21)],
+                heat_return=[], check=[day(-100)], booster=[day(-19), day(-12)], dry_off=day(-44),
+                says="mated, found bred since",
+            )
+        ]  # fmt: skip

@@ -1,0 +1,73 @@
+"""Laptops, exchange, settings and copies of the farm made of answers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from herdsync import answers
+from herdsync.faults import Refused
+from tests.tui.fake_acts import Acts
+from tests.tui.fake_lines import CAUTION, NOW
+
+
+class Laptops(Acts):
+    """Who takes part."""
+
+    judged = False
+
+    def devices(self) -> list[answers.DeviceLine]:
+        return [
+            answers.DeviceLine("house", "Oda", "keeper", True, True, 12, NOW.isoformat(), "key-1"),
+            answers.DeviceLine("barn", "Ravi", "keeper", False, False, 9, NOW.isoformat(), "key-2"),
+        ]
+
+    def exchange(self, carrier: str) -> answers.Exchanged:
+        self.written.append(("exchange", carrier))
+        return answers.Exchanged(2, 3, 0, [], 1)
+
+    def unvouched(self) -> list[answers.TrailLine]:
+        return [] if self.judged else [*self.trail_all()]
+
+    def adopt(self, entries: Sequence[str], because: str = "") -> answers.Written:
+        self.judged = True
+        self.written.append(("adopt", list(entries), because))
+        return answers.Written(entries[0])
+
+    def set_aside(self, entries: Sequence[str], because: str) -> answers.Written:
+        if not because:
+            raise Refused("Entries are set aside only with a reason.", "Say why.")
+        self.judged = True
+        self.written.append(("set-aside", list(entries), because))
+        return answers.Written(entries[0])
+
+    def remove(self, device: str, because: str = "", last: Sequence[str] = ()) -> answers.Written:
+        self.written.append(("remove", device, because))
+        return answers.Written(device)
+
+    def rank(self, device: str, role: str, because: str = "") -> answers.Written:
+        self.written.append(("rank", device, role, because))
+        return answers.Written(device)
+
+    def hand_over(self, device: str, because: str = "") -> answers.Written:
+        self.written.append(("hand-over", device, because))
+        return answers.Written(device)
+
+    def rehearse(self, words: str) -> answers.Rehearsed:
+        if len(words.split()) != 24:
+            raise Refused("These are not 24 words.", "Read them off the sheet.")
+        return answers.Rehearsed("farm", self.name)
+
+    def backup(self, path: Path) -> answers.Backed:
+        return answers.Backed(str(path), 21)
+
+    def settings(self) -> list[answers.SettingLine]:
+        return [answers.SettingLine("hoof-days", "56", "Days from one hoof trim to the next.")]
+
+    def plan(self) -> list[answers.PlanLine]:
+        return [
+            answers.PlanLine("disbudding", "Disbud the kid", "days 4 to 14", "a handbook", CAUTION)
+        ]
+
+    def verify(self) -> answers.Verified:
+        return answers.Verified(21, 2, 18, [], [], 0)
