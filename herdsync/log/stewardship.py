@@ -13,6 +13,11 @@ The rules, in words:
 6. A keeper's word adopts unvouched entries or sets them aside. Where words differ, those that had seen
    no other stand; while these differ, the entries stay unvouched.
 Every verdict is a function of the set of entries and of who had seen what.
+
+That a new laptop holds the keys it asked with is checked where it is let in, not here: the signature over
+its request stays in the admission as evidence, but no verdict rests on it. It guards an honest steward
+against someone else's key; a dishonest one can make as many keys as it likes, and a key let in that
+nobody holds signs nothing.
 """
 
 from __future__ import annotations

@@ -17,7 +17,8 @@ CLOCK = 1_767_250_800_123
 
 
 def entries() -> list[Entry]:
-    """A farm's first entries: founding, admission, then every act of a keeper, the last from the barn."""
+    """A farm's first entries: founding, admission, every act of a keeper, one from the barn, then what
+    decides who may write."""
     house: list[Entry] = []
 
     def add(verb: str, kind: str, payload: dict[str, Any], **more: Any) -> Entry:
@@ -49,7 +50,22 @@ def entries() -> list[Entry]:
         BARN.public, None, [house[-1]], verb="record", kind="setting", payload=keyed,
         farm=house[0].id, sign=BARN.sign, clock=-1, kind_version=65_535,
     )  # fmt: skip
-    return [*house, barn]
+    first = [*house, barn]
+    for verb, payload in _decisions(claim):
+        parents = [barn] if house[-1] in first else []
+        add(verb, "membership", payload, flags=5, parents=parents)
+    return [*first, *house[len(first) - 1 :]]
+
+
+def _decisions(claim: bytes) -> list[tuple[str, dict[str, Any]]]:
+    """A steward's acts and a keeper's word on entries, each with its payload."""
+    return [
+        ("role", {"key": BARN.public, "role": "helper", "because": "summer only"}),
+        ("remove", {"key": BARN.public, "last": [A, B], "because": ""}),
+        ("adopt", {"entries": [A], "because": "she did trim them"}),
+        ("set-aside", {"entries": [claim, C], "because": "written twice"}),
+        ("hand-over", {"key": RECOVERY.public, "because": "Oda moves away 🐐"}),
+    ]
 
 
 def _founding() -> dict[str, Any]:

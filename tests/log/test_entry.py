@@ -16,6 +16,8 @@ from hypothesis import strategies as st
 from herdsync.faults import BadBytes
 from herdsync.log import canonical
 from herdsync.log.entry import (
+    AUTHORITY,
+    CRITICAL,
     TAG_SIGN,
     Entry,
     Header,
@@ -30,6 +32,7 @@ from herdsync.log.entry import (
 )
 from herdsync.log.limits import BODY_BYTES, CLOCK_MS, HEIGHT, PARENTS, SEQUENCE, SUBJECTS
 from herdsync.log.signing import entry_verifies, verifies
+from herdsync.log.trust import HandingOver, Judging, Ranking, Removing, payload_of
 from tests.log import golden
 from tests.log.plain import FARM, device_of, written
 
@@ -38,6 +41,7 @@ GOLDEN = [
 ]
 VERBS_WRITTEN = {
     "found", "admit", "record", "amend", "retract", "resolve", "same", "different",
+    "role", "remove", "adopt", "set-aside", "hand-over",
 }  # fmt: skip
 
 
@@ -71,7 +75,9 @@ def test_golden_bytes_are_written_as_they_always_were() -> None:
 
 
 def test_golden_values() -> None:
-    founding, admission, dose, *_, barn = (rebuilt(bytes_of(line)) for line in GOLDEN)
+    rows = [rebuilt(bytes_of(line)) for line in GOLDEN]
+    founding, admission, dose = rows[:3]
+    barn = next(one for one in rows if one.header.device == golden.BARN.public)
     assert (founding.header.farm, founding.header.sequence, founding.header.flags) == (
         bytes(32),
         0,
@@ -80,10 +86,25 @@ def test_golden_values() -> None:
     assert admission.header.previous == founding.id == admission.header.farm
     assert (dose.body.by, dose.body.batch, dose.header.subjects) == ("Jun", golden.B, [golden.A])
     assert dose.body.payload["fields"]["milk_h"] == [96, 0, "h"]
-    assert barn.header.height == len(GOLDEN) - 1
+    assert barn.header.height == 9
     assert len(barn.header.parents) == 1
     assert (barn.header.clock, barn.header.kind_version) == (-1, 65_535)
     assert dose.record_id == dose.id[:16]
+
+
+@pytest.mark.parametrize(
+    ("verb", "shape", "told"),
+    [
+        ("role", Ranking, Ranking(golden.BARN.public, "helper", "summer only")),
+        ("remove", Removing, Removing(golden.BARN.public, [golden.A, golden.B])),
+        ("hand-over", HandingOver, HandingOver(golden.RECOVERY.public, "Oda moves away 🐐")),
+        ("adopt", Judging, Judging([golden.A], "she did trim them")),
+    ],
+)
+def test_golden_decisions_say_what_they_said(verb: str, shape: type, told: object) -> None:
+    (entry,) = (rebuilt(bytes_of(line)) for line in GOLDEN if line[0] == verb)
+    assert payload_of(entry, shape) == told
+    assert entry.header.flags == AUTHORITY | CRITICAL
 
 
 @pytest.mark.parametrize("line", GOLDEN[:4], ids=[line[0] for line in GOLDEN[:4]])
