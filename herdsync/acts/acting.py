@@ -9,6 +9,7 @@ from herdsync.acts import composing, finding
 from herdsync.acts.composing import Changes
 from herdsync.acts.filling import filled, taped
 from herdsync.acts.looking import Looking
+from herdsync.acts.marking import sheet_account
 from herdsync.acts.typed import Index, Typed, read_changes, read_values
 from herdsync.acts.undoing import newest_acts, undo
 from herdsync.faults import Refused
@@ -16,6 +17,7 @@ from herdsync.kinds import Value, kind_named, parse_fields
 from herdsync.kinds.ids import text_id
 from herdsync.kinds.kind import Kind
 from herdsync.log.entry import RECORD_BYTES, keyed_record_id
+from herdsync.log.trust import HELPER
 from herdsync.log.writer import Act
 from herdsync.merge.conflicts import FIELD, PAIR, RETRACTED, RULE, Conflict
 from herdsync.merge.folding import fold_tie
@@ -55,7 +57,9 @@ class Acting(Looking):
         spec = kind_named(kind)
         with self._writing() as (writing, typed):
             parsed, notes = _read(spec, tellings, typed, writing.shelf)
-            batch = self._wall.entropy(RECORD_BYTES) if len(parsed) > 1 else None
+            sheets = [self._sheet_account(writing, spec.name, fields) for fields in parsed]
+            many = len(parsed) > 1 or any(sheets)
+            batch = self._wall.entropy(RECORD_BYTES) if many else None
             ids = []
             for place, fields in enumerate(parsed):
                 act, id = self._begin(writing, spec, fields)
@@ -64,11 +68,21 @@ class Acting(Looking):
                 # A draft sent again answers with the batch it was written in.
                 batch = entry.body.batch
                 ids.append(id or entry.record_id)
+            for sheet in filter(None, sheets):
+                writing.append(sheet, batch)
         texts = [text_id(id) for id in ids]
         warnings = [*dict.fromkeys(notes), *self._warnings(ids)]
-        if batch is None:
+        if batch is None or len(parsed) == 1:
             return answers.Recorded(id=texts[0], kind=kind, warnings=warnings)
         return answers.Recorded(kind=kind, batch=text_id(batch), ids=texts, warnings=warnings)
+
+    def _sheet_account(
+        self, writing: Writing, kind: str, fields: Mapping[str, Value]
+    ) -> Act | None:
+        """What a tattoo says of its animal's sheet; a helper's only where it wrote that sheet."""
+        member = writing.view.members().by_key.get(self._store.device)
+        helper = member is not None and member.role == HELPER
+        return sheet_account(kind, fields, writing.shelf, self._store.device if helper else None)
 
     def _begin(
         self, writing: Writing, spec: Kind, fields: Mapping[str, Value]

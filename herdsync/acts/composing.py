@@ -78,6 +78,21 @@ def amend(record: Record, changes: Changes, because: str, shown: Iterable[bytes]
     return _act(AMEND, kind, payload, {record.id, *refs, *_named(record)})
 
 
+def account(record: Record, told: Mapping[str, Any]) -> Act:
+    """A further account of fields of one register each, beside what stands: it cites no value told.
+
+    What differs from a value that stands is a conflict for the keepers to settle.
+    """
+    kind = _kind(record)
+    claims: dict[str, Any] = {}
+    for name, values in registers_of(kind, told).items():
+        standing = record.registers.get(name, Register([], [])).standing
+        cleared = [claim.entry for claim in standing if not claim.values]
+        claims[name] = [values, cleared]
+    payload: dict[str, Any] = {"of": record.id, "claims": claims}
+    return _act(AMEND, kind, payload, {record.id, *_refs(told.values()), *_named(record)})
+
+
 def _told(
     record: Record, name: str, values: dict[str, Any], cleared: Sequence[str], shown: set[bytes]
 ) -> list[Any]:

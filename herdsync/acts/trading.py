@@ -18,7 +18,7 @@ from herdsync.projections.herd import Herd
 from herdsync.projections.keeping import keeping_lines
 from herdsync.projections.kidding_board import kidding_lines
 from herdsync.projections.lactations import MILK_CAUTION, lactation_lines
-from herdsync.projections.marks import birth_year, mark_line, suggestion
+from herdsync.projections.marks import birth_year, mark_lines, suggestion
 from herdsync.projections.milk import milk_line, milk_lines
 from herdsync.projections.moments import clock_text
 from herdsync.projections.screenings import SCREENING_CAUTION, newcomer_lines, test_lines
@@ -50,7 +50,7 @@ class Trading(Reckoning):
                     f"No number can be suggested: {fault}.",
                     "Set tattoo-share, such as house=1-49,barn=50-99.",
                 ) from fault
-            return reports.MarkBoard(next_mark, [mark_line(goat) for goat in goats])
+            return reports.MarkBoard(next_mark, mark_lines(herd, goats))
 
     def _heard(self, view: View, herd: Herd) -> list[reports.HeardLine]:
         """The newest entry here of every other laptop that writes."""

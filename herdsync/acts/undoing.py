@@ -23,7 +23,7 @@ from herdsync.merge.payloads import (
     STANDS,
     VERBS,
 )
-from herdsync.merge.records import Claim, Record
+from herdsync.merge.records import Claim, Record, Register
 from herdsync.merge.shelf import Shelf
 
 UNDONE = "undone by the one who wrote it"
@@ -116,19 +116,30 @@ def _undo_amend(record: Record, id: bytes, payload: dict[str, Any]) -> Act:
         if any(isinstance(value, dict) for value in own.values.values()):
             claims[name] = [_set_back(own), []]
             continue
-        if register.disputed:
+        before = _before(register, own)
+        if before is None:
             raise Refused(
                 f"'{name}' is disputed since; nothing was undone.",
                 "Resolve the conflict instead ('herdsync conflicts').",
             )
-        before = [claim for claim in register.ended if claim.entry in own.cites]
-        # Claims that agreed are one value; nothing before means the field was not told at all.
-        standing = [claim.entry for claim in register.standing]
-        claims[name] = [before[-1].values if before else {}, standing]
+        claims[name] = [before, [claim.entry for claim in register.standing]]
     kind = CATALOGUE[record.kind]
     undoing = {"of": record.id, "claims": claims, "because": UNDONE, "undoes": id}
     flags = CRITICAL if kind.critical else 0
     return Act(AMEND, kind.name, undoing, kind.version, flags, frozenset({record.id}))
+
+
+def _before(register: Register, own: Claim) -> dict[str, Any] | None:
+    """What a register said without a claim; None where the accounts of it differ even so."""
+    if not register.disputed:
+        before = [claim for claim in register.ended if claim.entry in own.cites]
+        # Claims that agreed are one value; nothing before means the field was not told at all.
+        return dict(before[-1].values) if before else {}
+    others = [claim for claim in register.standing if claim.entry != own.entry]
+    # An account given beside the others cites none of them: without it they are what stands.
+    beside = not own.cites and len(others) < len(register.standing)
+    agreed = len({claim.same_as for claim in others}) == 1
+    return dict(others[-1].values) if beside and agreed else None
 
 
 def _set_back(claim: Claim) -> dict[str, Any]:

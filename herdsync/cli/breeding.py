@@ -193,7 +193,7 @@ def _told_suggestion(one: MarkSuggestion) -> Iterator[str]:
     yield from sentence(one.says, 2)
     if one.taken:
         yield from labelled("written so far", ", ".join(str(number) for number in one.taken))
-    yield from labelled("this laptop takes", one.share)
+    yield from labelled("numbers here", one.share)
     yield from sentence(f"Caution: {one.caution}", 2)
 
 

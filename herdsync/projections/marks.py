@@ -6,7 +6,7 @@ rewritten. Must not know screens.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 
 from herdsync.kinds.cautions import TATTOO
@@ -83,8 +83,27 @@ def letter_of(look: Look, year: int) -> YearLetter | None:
         return None
 
 
-def mark_line(goat: Goat) -> MarkLine:
-    """The marks of one animal and what to look at."""
+def mark_lines(herd: Herd, goats: Sequence[Goat]) -> list[MarkLine]:
+    """The marks of animals, each with what to look at, marks written for two animals too."""
+    bearing: dict[str, list[Record]] = {}
+    for sheet in herd.records.of_kind("animal"):
+        if not _foreign(sheet, herd.look):
+            for mark in {folded(told) for field in _YEAR_FIELDS for told in sheet.values(field)}:
+                bearing.setdefault(mark, []).append(sheet)
+    return [mark_line(goat, _twice(herd, goat, bearing)) for goat in goats]
+
+
+def _twice(herd: Herd, goat: Goat, bearing: Mapping[str, list[Record]]) -> Iterator[str]:
+    """Its year marks that are written for another animal of this herd too."""
+    for field in _YEAR_FIELDS:
+        mark = goat.told(field)
+        for other in bearing.get(folded(mark), ()) if mark else ():
+            if other.id != goat.id:
+                yield f"{mark} is written for {herd.look.names.of(other)} too: read both animals."
+
+
+def mark_line(goat: Goat, further: Iterable[str] = ()) -> MarkLine:
+    """The marks of one animal and what to look at, ``further`` sentences last."""
     tattoo = goat.last("tattoo")
     read = _last_of(goat, RE_READ)
     sites = sites_of(goat)
@@ -105,7 +124,7 @@ def mark_line(goat: Goat) -> MarkLine:
         sites=[sites.herd_mark, *sites.year_mark],
         read="" if read is None else acts.when_words(read, goat.look.zone),
         legibility=legibility,
-        warnings=[*sheet_warnings(goat), *_reading_warnings(goat, read)],
+        warnings=[*sheet_warnings(goat), *_reading_warnings(goat, read), *further],
     )
 
 
@@ -147,6 +166,7 @@ def tattoo_warnings(herd: Herd, goat: Goat, tattoo: Record) -> Iterator[str]:
         if _last_of(goat, TEST_READ) is None:
             yield "No punch read on card is recorded before it: read the mark again now."
         yield from _sheet_lacks(goat, told)
+    yield from _sheet_differs(goat, told) if stage in (DONE, RE_READ) else ()
     if stage == RE_READ:
         yield from _reading_warnings(goat, tattoo)
 
@@ -234,6 +254,17 @@ def _sheet_lacks(goat: Goat, told: dict[str, str]) -> Iterator[str]:
             f"The sheet of {goat.name} does not carry it yet: "
             f"herdsync amend {text_id(goat.id)[:8]} {' '.join(lacking)}"
         )
+
+
+def _sheet_differs(goat: Goat, told: dict[str, str]) -> Iterator[str]:
+    """Marks on which the sheet now has two accounts, this tattoo's being one."""
+    for ear, mark in told.items():
+        others = [one for one in goat.record.values(f"tattoo_{ear}") if folded(one) != folded(mark)]
+        if others and goat.record.disputed(f"tattoo_{ear}"):
+            yield (
+                f"The sheet of {goat.name} said {', '.join(others)} for the {ear} mark, this says "
+                f"{mark}: both stand until you settle it. Read the ear, then 'herdsync conflicts'."
+            )
 
 
 def _reading_warnings(goat: Goat, read: Record | None) -> Iterator[str]:

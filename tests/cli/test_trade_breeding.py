@@ -53,7 +53,8 @@ def test_the_third_kid_of_2024_is_s3_and_firm_only_when_done(farm: Laptops) -> N
     assert warned(planned, "firm only")
     assert farm.ask("house", "mark", "--year", "2024", at=DAY)["suggestion"]["left"] == "S4"
     done = record(farm, "tattoo", "animal=Onyx", "stage=done", "left=S3", "right=QMR")
-    assert warned(done, "tattoo_left=S3")
+    assert not warned(done, "does not carry it")
+    assert farm.ask("house", "show", "QMR S3")["title"] == "Onyx"
 
 
 def test_a_number_the_partner_wrote_is_not_suggested_and_its_age_is_said(pair: Laptops) -> None:
@@ -68,6 +69,39 @@ def test_a_number_the_partner_wrote_is_not_suggested_and_its_age_is_said(pair: L
     animal(pair, "Onyx", "born=2026-02-11")
     told = record(pair, "tattoo", "animal=Onyx", "stage=done", "left=V 01")
     assert warned(told, "already written for Jasper")
+
+
+def test_one_number_on_two_kids_is_seen_when_the_laptops_meet(pair: Laptops) -> None:
+    """Each laptop suggests the number of its own kid while apart; none stays twice unnoticed."""
+    for laptop, name in (("house", "Onyx"), ("barn", "Jasper")):
+        animal(pair, name, "born=2026-02-11", laptop=laptop)
+        left = pair.ask(laptop, "mark", name, at=DAY)["suggestion"]["left"]
+        told = record(pair, "tattoo", f"animal={name}", "stage=done", f"left={left}",
+                      "right=QMR", laptop=laptop)  # fmt: skip
+        assert left == "V1" and not warned(told, "already written")
+    pair.meet()
+    for laptop in ("house", "barn"):
+        [twice] = pair.ask(laptop, "conflicts")
+        assert twice["field"] == "one mark on two animals"
+        assert pair.ask(laptop, "mark", at=DAY)["suggestion"]["left"] == "V2"
+        board = {line["name"]: line for line in pair.ask(laptop, "mark", at=DAY)["animals"]}
+        assert warned(board["Onyx"], "V1 is written for Jasper too")
+    amended = pair.ask("house", "amend", "Jasper", "tattoo_left=V2", "--because", "read again")
+    assert amended["id"]
+    pair.meet()
+    assert pair.ask("barn", "conflicts") == []
+    assert pair.ask("barn", "mark", at=DAY)["suggestion"]["left"] == "V3"
+
+
+def test_a_helper_tattoos_and_a_keeper_amends_the_sheet(pair: Laptops) -> None:
+    animal(pair, "Onyx", "born=2026-02-11")
+    pair.ask("house", "role", "barn", "helper")
+    pair.meet()
+    told = record(pair, "tattoo", "animal=Onyx", "stage=done", "left=V1", laptop="barn")
+    assert warned(told, "herdsync amend")
+    pair.meet()
+    assert pair.ask("house", "unvouched") == []
+    assert "tattoo_left" not in pair.ask("house", "show", "Onyx")["fields"]
 
 
 def test_laptops_that_share_odd_and_even_numbers_never_suggest_the_same(pair: Laptops) -> None:
