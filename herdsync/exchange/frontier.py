@@ -14,6 +14,7 @@ from msgspec import Meta, Struct
 
 from herdsync.exchange.ledger import Ledger
 from herdsync.log import canonical
+from herdsync.log.entry import NO_ID
 from herdsync.log.limits import SEQUENCE
 from herdsync.store.carried import Run
 
@@ -77,12 +78,32 @@ def wanted_from_the_split(ledger: Ledger, tips: Iterable[Tip]) -> list[Want]:
     return [Want(tip.id, haves.get(tip.device, [])[:HAVES], True) for tip in tips]
 
 
+def wanted_anew(ledger: Ledger) -> list[Want]:
+    """What to ask for once more: each entry that is damaged here, as the one after what is before it."""
+    wants: list[Want] = []
+    for id in sorted(ledger.damaged())[:TIPS]:
+        place = ledger.place_of(id)
+        assert place is not None, "what is damaged is stored"
+        # Only its chain and number are asked after.
+        at = Run(b"", place.chain, place.sequence, place.sequence)
+        before = ledger.previous_of(at)
+        wants.append(Want(id, [before] if before != NO_ID else [], False))
+    return wants
+
+
 def answering(ledger: Ledger, wants: list[Want]) -> tuple[list[Run], list[bytes]]:
-    """The runs that answer what is asked, and the tips for which no id named as here was found."""
+    """The runs that answer what is asked, and the tips for which no id named as here was found.
+
+    What is damaged here itself is answered like what is not here.
+    """
     runs = {run.chain: run for run in ledger.runs()}
     spans: dict[int, tuple[int, int]] = {}
     astray: list[bytes] = []
+    unsound = set(ledger.damaged())
     for want in wants:
+        if want.tip in unsound:
+            astray.append(want.tip)
+            continue
         path = path_to(ledger, runs, want.tip)
         known = _known_on(ledger, runs, path, want.haves)
         if known is None and want.haves and not want.anyway:

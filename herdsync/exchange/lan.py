@@ -160,7 +160,7 @@ def _talk(wrapped: ssl.SSLSocket, session: Session) -> None:
             session.receive(data)
             if session.heard != heard:
                 deadline = time.monotonic() + MESSAGE_S
-    except (BadBytes, Refused):
+    except Fault:
         with contextlib.suppress(OSError, Fault):
             while message := session.send():
                 _write(wrapped, message)

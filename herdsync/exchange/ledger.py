@@ -42,6 +42,9 @@ class Ledger(Protocol):
         ``run.first`` may be one past the chain's newest: the answer is then the chain's tip.
         """
 
+    def damaged(self) -> list[bytes]:
+        """Ids of stored entries whose bytes or signature a check found damaged."""
+
     def take(self, entries: list[Entry], source: str) -> Taken:
         """Check signatures, store, park and fold in one transaction; what is here already is a no-op."""
 

@@ -9,7 +9,8 @@
 
 Turns are taken, so neither end ever writes against the other. Each batch is stored in one transaction
 before the next is read: a session cut anywhere goes on where it was in the next one. `Done` tells the
-frontier that is now had: the acknowledgement.
+frontier that is now had: the acknowledgement. A laptop with damaged entries greets as one that has none,
+so that the session goes on where both have the same, and asks for those entries too.
 The channel must say truly who is at the other end. Must not know sockets, clocks or files.
 """
 
@@ -23,19 +24,21 @@ from enum import Enum, auto
 from herdsync.answers import Setback
 from herdsync.exchange import wire
 from herdsync.exchange.frontier import (
+    TIPS,
     Tip,
     Want,
     answering,
     frontier_hash,
     tips_of,
     wanted,
+    wanted_anew,
     wanted_from_the_split,
 )
 from herdsync.exchange.ledger import Ledger
 from herdsync.exchange.load import Load, fill
 from herdsync.exchange.unload import unload
 from herdsync.exchange.wire import BATCH, DONE, FRONTIER, GREETING, REFUSAL, SERVED, WANTS
-from herdsync.faults import BadBytes, Refused
+from herdsync.faults import BadBytes, Fault, Refused
 from herdsync.log.limits import FORMAT_VERSION
 from herdsync.safe_text import clipped, safe_text
 from herdsync.store.carried import Run
@@ -62,8 +65,9 @@ class Phase(Enum):
 class Session:
     """One end. Feed ``receive``, put on the wire what ``send`` answers, until ``over``.
 
-    ``peer`` is the other laptop's device key, proven by the channel. Both raise BadBytes or Refused; what
-    ``send`` then still answers tells the other end why. ``heard`` counts the other end's messages.
+    ``peer`` is the other laptop's device key, proven by the channel. Both raise BadBytes, Refused or, where
+    what is stored here is damaged, DamagedFarm; what ``send`` then still answers tells the other end why.
+    ``heard`` counts the other end's messages.
     """
 
     def __init__(self, ledger: Ledger, peer: bytes, *, calling: bool, clock_ms: int) -> None:
@@ -75,6 +79,7 @@ class Session:
         self._outbox: deque[bytes] = deque()
         self._serving: deque[Iterator[bytes]] = deque()
         self._tips = tips_of(ledger)
+        self._anew = wanted_anew(ledger)
         self._their_clock = 0
         self._asked: list[Tip] = []
         self._rounds = 0
@@ -127,7 +132,7 @@ class Session:
         """End the session with a fault, and tell the other end why."""
         try:
             yield
-        except (BadBytes, Refused) as fault:
+        except Fault as fault:
             self._phase = Phase.OVER
             self._serving.clear()
             self._say(REFUSAL, wire.Refusal(clipped(safe_text(str(fault)), wire.SENTENCE)))
@@ -163,7 +168,7 @@ class Session:
             raise BadBytes("It is a laptop of another farm.")
         self._refuse_outsider()
         self._their_clock = greeting.clock
-        if greeting.frontier == frontier_hash(self._tips):
+        if greeting.frontier == frontier_hash(self._tips) and not self._anew:
             self._acknowledge(self._tips)
             self._phase = Phase.OVER
             return
@@ -180,7 +185,7 @@ class Session:
             self._phase = Phase.SERVING
             return
         self._say(FRONTIER, self._tips)
-        self._ask(wanted(self._ledger, tips))
+        self._ask([*wanted(self._ledger, tips), *self._anew])
 
     def _ask(self, wants: list[Want]) -> None:
         """Ask for what is wanted; where that is nothing, say that we are done."""
@@ -188,7 +193,7 @@ class Session:
         asked: list[Want] = []
         for want in wants:
             room -= 1 + len(want.haves)
-            if room < 0:
+            if room < 0 or len(asked) == TIPS:
                 break
             asked.append(want)
         if asked:
@@ -246,7 +251,7 @@ class Session:
     def _done(self, body: bytes) -> None:
         self._acknowledge(wire.frontier_in(body))
         if self._calling:
-            self._ask(wanted(self._ledger, self._asked))
+            self._ask([*wanted(self._ledger, self._asked), *self._anew])
         else:
             self._phase = Phase.OVER
 
@@ -276,7 +281,7 @@ class Session:
         return f"laptop {safe_text(member.device)}" if member else "The other laptop"
 
     def _greeting(self) -> wire.Greeting:
-        hash_of = frontier_hash(self._tips)
+        hash_of = frontier_hash([] if self._anew else self._tips)
         return wire.Greeting(self._ledger.farm, FORMAT_VERSION, self._clock_ms, hash_of)
 
     def _say(self, kind: int, message: wire.Message) -> None:

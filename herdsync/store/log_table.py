@@ -222,8 +222,10 @@ class LogTable:
         return [id for (id,) in self._db.execute(sql, (limit,))]
 
     def bad(self) -> list[bytes]:
-        """Entries whose signature was found bad under a chain vouched for by a later one."""
-        return [id for (id,) in self._db.execute("SELECT id FROM entry WHERE checked = -1")]
+        """Entries whose bytes or signature were found damaged, though later ones vouch for them."""
+        # The first condition is the index's own: without it every row would be read.
+        sql = "SELECT id FROM entry WHERE checked != 1 AND checked = -1"
+        return [id for (id,) in self._db.execute(sql)]
 
     def park(self, entry: Entry) -> None:
         """Keep an entry that waits for others."""

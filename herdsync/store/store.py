@@ -320,6 +320,11 @@ class Store(Remembering):
         with self.reading() as view:
             return view.log.place_of(id)
 
+    def damaged(self) -> list[bytes]:
+        """Ids of stored entries whose bytes or signature a check found damaged."""
+        with self.reading() as view:
+            return view.log.bad()
+
     def previous_of(self, run: Run) -> bytes:
         """The id of the entry before a run."""
         with self.reading() as view:

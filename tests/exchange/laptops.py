@@ -138,6 +138,9 @@ class MemoryLedger:
     def place_of(self, id: bytes) -> Known | None:
         return self.replica._places.get(id)
 
+    def damaged(self) -> list[bytes]:
+        return []
+
     def previous_of(self, run: Run) -> bytes:
         chain = self._chains()[run.chain]
         while chain.parent is not None and run.first - 1 <= chain.split:
