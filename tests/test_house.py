@@ -22,6 +22,7 @@ LADDER = (
     "herdsync.safe_text",
     "herdsync.answers",
     "herdsync.reports",
+    "herdsync.sights",
     "herdsync.trade",
     "herdsync.kinds",
     "herdsync.log",
@@ -45,7 +46,7 @@ LATE = {("herdsync.cli", "tui"), ("herdsync.cli", "scenarios")}
 DASHBOARD_SEES = {
     "herdsync.farm", "herdsync.founding", "herdsync.deeds", "herdsync.answers",
     "herdsync.reports", "herdsync.faults", "herdsync.wall", "herdsync.safe_text", "herdsync.kinds",
-    "herdsync.desk",
+    "herdsync.desk", "herdsync.sights",
 }  # fmt: skip
 THIRD_PARTY = {
     "asyncssh": ("herdsync.exchange",),
@@ -56,7 +57,7 @@ THIRD_PARTY = {
     "icalendar": ("herdsync.papers",),
     "mnemonic": ("herdsync.log",),
     "msgspec": (
-        "herdsync.answers", "herdsync.reports", "herdsync.kinds", "herdsync.log",
+        "herdsync.answers", "herdsync.reports", "herdsync.sights", "herdsync.kinds", "herdsync.log",
         "herdsync.merge", "herdsync.store",
         "herdsync.projections", "herdsync.exchange", "herdsync.papers", "herdsync.acts",
         "herdsync.founding",

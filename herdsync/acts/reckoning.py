@@ -11,8 +11,8 @@ from typing import Any, TypeVar
 
 from herdsync import answers
 from herdsync.acts import rations
-from herdsync.acts.looking import Looking
 from herdsync.acts.scripts import Script, script_of
+from herdsync.acts.seeing import Seeing
 from herdsync.faults import Refused
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.on import parse_on
@@ -28,7 +28,7 @@ from herdsync.trade.advice import Advice, Finding
 T = TypeVar("T")
 
 
-class Reckoning(Looking):
+class Reckoning(Seeing):
     """Sums over what is recorded and what the keeper typed."""
 
     def dose(

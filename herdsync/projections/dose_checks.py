@@ -59,6 +59,15 @@ def dose_checks(herd: Herd, goat: Goat, dose: Record) -> Iterator[str]:
     yield from milk_words(herd, goat)
 
 
+def timing_words(herd: Herd, goat: Goat, dose: Record) -> Iterator[str]:
+    """What is to be looked at in when a dose was given: too soon after another, or written down twice."""
+    at = acts.last_instant(dose, herd.look.zone)
+    product_id = dose.value("product")
+    product = herd.records.get(product_id) if isinstance(product_id, bytes) else None
+    if product is not None and at is not None:
+        yield from _timing(goat, dose, product, at, herd.look.names.of(product))
+
+
 def milk_words(herd: Herd, doe: Goat) -> Iterator[str]:
     """Which milkings a hold on a doe discards, and which kids take it over."""
     milkings = discarded(herd, doe)
