@@ -22,7 +22,7 @@ from herdsync.papers.calendar import MADE_BY, Issue, calendar_of
 from herdsync.papers.outcomes import CalendarMade, PaperLine
 from herdsync.papers.paper import Basis, Paper, text_of
 from herdsync.papers.sale import Office
-from herdsync.papers.signed import Printed, proof_of
+from herdsync.papers.signed import Printed, proof_name, proof_of
 from herdsync.projections import moments
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
@@ -153,7 +153,8 @@ class Printing(Trading, Meeting, Vouching):
         if pdf:
             made.append(Printed(f"{stem}.pdf", pdf_of(paper, self._wall.now(), font)))
         if paper.fit and not self.read_only:
-            made.append(Printed(f"{stem}-proof.txt", self._proof(view, made).encode("utf-8")))
+            proof = self._proof(view, proof_name(stem), made)
+            made.append(Printed(proof_name(stem), proof.encode("utf-8")))
         files = [out / one.name for one in made]
         there = next((file for file in files if file.exists()), None)
         if there is not None:
@@ -162,14 +163,14 @@ class Printing(Trading, Meeting, Vouching):
             write_pieces(file, [one.content])
         return [str(file) for file in files]
 
-    def _proof(self, view: View, printed: list[Printed]) -> str:
+    def _proof(self, view: View, own: str, printed: list[Printed]) -> str:
         key = self._store.key
         member = view.members().by_key[self._store.device]
         admission = view.log.full(member.admitted_by)
         assert admission is not None, "what let this laptop in is here"
         whose = f"{member.keeper}'s laptop '{member.device}'"
         entries = proof_text("whose key that is", self._parts(view, admission))
-        return proof_of(printed, key.public, key.sign, whose, entries)
+        return proof_of(own, printed, key.public, key.sign, whose, entries)
 
 
 def _own_calendar(file: Path) -> bool:

@@ -80,15 +80,19 @@ class Vouching(Door):
     def _parts(self, view: View, entry: Entry) -> list[tuple[str, Entry]]:
         """The entry, the one that admitted its device, and the farm's founding."""
         members = view.members()
-        member = members.known.get(entry.header.device)
         who = _device(view, entry.header.device)
         parts = [(f"the entry itself ({entry.header.verb} {entry.header.kind}), by {who}", entry)]
-        admission = view.log.full(member.admitted_by) if member is not None else None
-        if admission is not None and admission.id != entry.id:
+        key = entry.header.device
+        # Back to the founding: who let that laptop in, who let in the laptop that did, and so on.
+        while (member := members.known.get(key)) is not None:
+            admission = view.log.full(member.admitted_by)
+            if admission is None or admission.id in [one.id for _, one in parts]:
+                break
             says = "founded the farm" if admission.id == self._store.farm else "let that laptop in"
             parts.append(
                 (f"the entry that {says}: it names the laptop's key and keeper", admission)
             )
+            key = admission.header.device
         founding = view.log.full(self._store.farm)
         if founding is not None and founding.id not in [one.id for _, one in parts]:
             parts.append((f"the founding of the farm {safe_text(members.farm)}", founding))

@@ -7,13 +7,17 @@ from pathlib import Path
 
 import click
 
+from herdsync.acts.proving import check_proof
 from herdsync.answers import DeviceLine, TrailLine, Verified
 from herdsync.cli.asking import Asked, verb
 from herdsync.cli.columns import moment, sentence, several, table
 from herdsync.farm import Farm
 from herdsync.kinds import CATALOGUE
+from herdsync.papers.outcomes import ProofChecked
+from herdsync.safe_text import safe_text
 
 DAMAGED = 3
+DOES_NOT_HOLD = 1
 
 
 @verb("trail", known=True)
@@ -27,14 +31,51 @@ def trail(asked: Asked, ref: str) -> None:
 
 
 @verb("proof")
-@click.argument("id")
-@click.option("--out", required=True, type=click.Path(path_type=Path), help="The file to write.")
-def proof(asked: Asked, id: str, out: Path) -> None:
-    """Write what proves an entry or record to anyone who has openssl."""
+@click.argument("id", required=False)
+@click.option("--out", type=click.Path(path_type=Path), help="The file to write.")
+@click.option("--check", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+              help="A proof file, or a paper beside its proof, to check.")  # fmt: skip
+def proof(asked: Asked, id: str | None, out: Path | None, check: Path | None) -> None:
+    """Write what proves an entry or record ID to anyone who has openssl; or check such a file.
+
+    --check needs no farm: it reads a proof that came with papers, or of an entry. Exit code 1 where
+    it does not hold.
+    """
+    if (check is None) != (id is not None and out is not None):
+        raise click.UsageError("Say 'proof ID --out FILE', or 'proof --check FILE'.")
+    if check is not None:
+        found = check_proof(check.expanduser())
+        asked.answer(found, told_checked(found))
+        if not found.holds:
+            raise click.exceptions.Exit(DOES_NOT_HOLD)
+        return
+    assert id is not None, "checked above"
+    assert out is not None, "checked above"
     with asked.farm() as farm:
         proved = farm.proof(id, out)
     said = f"Wrote {proved.file}; it says itself how to check it with openssl."
     asked.answer(proved, sentence(said))
+
+
+def told_checked(found: ProofChecked) -> Iterator[str]:
+    """Whether a proof holds, paper by paper, and what to ask the one it came from."""
+    for paper in found.papers:
+        yield from sentence(f"{safe_text(paper.paper)}: {paper.says}.", 0, 2)
+    if found.papers and found.signed_by:
+        yield from sentence(f"Signed on {found.signed_by}.", 0, 2)
+    for entry in () if found.papers else found.entries:
+        yield from sentence(f"Entry {entry}: as it was signed.", 0, 2)
+    for told in found.says:
+        yield from sentence(told, 2, 4)
+    for fault in found.faults:
+        yield from sentence(f"Fault: {fault}.", 0, 2)
+    if found.holds:
+        asks = (
+            f"Ask them whether the farm's id begins with {found.farm_id[:12]}; a stranger can found"
+        )
+        yield from sentence(f"It holds. {asks} a farm of the same name.", 0, 2)
+    else:
+        yield from sentence("It does NOT hold: rely on nothing in it, and ask for it anew.", 0, 2)
 
 
 @verb("verify")

@@ -64,3 +64,29 @@ class CalendarMade(Struct, frozen=True):
 
     file: str
     events: int
+
+
+class PaperChecked(Struct, frozen=True):
+    """One paper a proof names: whether its bytes are those that were signed."""
+
+    paper: str
+    holds: bool
+    says: str
+    sha256: str = ""
+
+
+class ProofChecked(Struct, frozen=True):
+    """What a proof file came to. ``holds``: every paper and entry is as it was signed, and the key is
+    one the farm let in. ``says``: how that key came into the farm, link by link.
+    """
+
+    file: str
+    holds: bool
+    signed_by: str
+    key: str
+    farm: str
+    farm_id: str
+    papers: list[PaperChecked]
+    entries: list[str]
+    says: list[str]
+    faults: list[str]

@@ -1,4 +1,4 @@
-"""The proof that goes with papers: anyone checks it with a shell and ``openssl`` alone.
+"""The proof that goes with papers: anyone checks it with a shell and ``openssl`` alone, or with Python.
 
 A signature is over a word of its own and the paper's exact bytes, under the key of the laptop that
 printed it; the entries that let that laptop into the farm follow, each with a proof of its own.
@@ -17,19 +17,37 @@ from herdsync.safe_text import safe_text
 TAG = b"herdsync/1/paper\0"
 
 _HOW = """\
-How to check a paper, with nothing but a shell and openssl (3.0 or newer). Set P to the paper's file and
-F to this one; N is the number the paper has below:
+Three ways to check a paper; keep it in one folder with this file. Change one letter of it, and it fails.
 
-  F=proof.txt P=paper.txt N=1
-  part() { sed -n "/^-----BEGIN PAPER $1-----/,/^-----END PAPER $1-----/p" "$F" | sed '1d;$d'; }
+1. With this program, which reads all of this file:  herdsync proof --check {own}
+
+2. With a shell and openssl (3.0 or newer). N is the number the paper has below:
+
+  F={own} P={first} N=1
+  part() {{ sed -n "/^-----BEGIN PAPER $1-----/,/^-----END PAPER $1-----/p" "$F" | sed '1d;$d'; }}
   part KEY > key.pem
   part "SIGNATURE $N" | openssl base64 -d > signature.bin
-  { printf 'herdsync/1/paper\\0'; cat "$P"; } > signed.bin
+  {{ printf 'herdsync/1/paper\\0'; cat "$P"; }} > signed.bin
   openssl pkeyutl -verify -pubin -inkey key.pem -rawin -in signed.bin -sigfile signature.bin
 
-The last command must say: Signature Verified Successfully. Change one letter of the paper, and it will
-not. Whose key it is, the second part of this file proves: the entry that let that laptop into the farm
-names the same key.
+The last command must say: Signature Verified Successfully.
+
+3. With Python and its library cryptography (also on Windows): put these lines into check.py and run
+'python check.py {own} {first} 1'
+It says nothing where the paper is sound, and InvalidSignature where it is not.
+
+    import base64, sys
+    from cryptography.hazmat.primitives.serialization import load_pem_public_key
+    proof, paper, number = sys.argv[1:]
+    text = open(proof, encoding="utf-8").read()
+    part = lambda name: text.split(f"-----BEGIN PAPER {{name}}-----\\n")[1].split("\\n-----END PAPER")[0]
+    key = load_pem_public_key(part("KEY").encode())
+    signed = b"herdsync/1/paper\\0" + open(paper, "rb").read()
+    key.verify(base64.b64decode(part("SIGNATURE " + number)), signed)
+
+Whose key it is, the second part of this file proves: the entries that let that laptop into the farm name
+the same key. Whether it is the seller's own farm, ask the seller: anyone can found one of the same name,
+but not with the same id, which is that of its founding entry.
 """
 
 
@@ -41,11 +59,21 @@ class Printed:
     content: bytes
 
 
+def proof_name(stem: str) -> str:
+    """What the proof of a paper is called, by the paper's name without its ending."""
+    return f"{stem}-proof.txt"
+
+
 def proof_of(
-    papers: Sequence[Printed], public: bytes, sign: Callable[[bytes], bytes], whose: str, entries: str
+    own: str, papers: Sequence[Printed], public: bytes, sign: Callable[[bytes], bytes], whose: str,
+    entries: str,
 ) -> str:  # fmt: skip
-    """The proof file's text; ``whose``: whose laptop signs, ``entries``: the proof that it may."""
-    lines = [f"Proof of {len(papers)} papers, signed by {safe_text(whose)}", "", _HOW]
+    """The proof file's text. ``own``: its name; ``whose``: whose laptop signs; ``entries``: the proof
+    that it may.
+    """
+    how = _HOW.format(own=own, first=papers[0].name)
+    title = "1 paper" if len(papers) == 1 else f"{len(papers)} papers"
+    lines = [f"Proof of {title}, signed by {safe_text(whose)}", "", how]
     lines += ["-----BEGIN PAPER KEY-----", public_pem(public).strip(), "-----END PAPER KEY-----"]
     for number, paper in enumerate(papers, 1):
         signature = base64.b64encode(sign(TAG + paper.content)).decode()

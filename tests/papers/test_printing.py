@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import subprocess
 from pathlib import Path
 
 import pypdfium2  # type: ignore[import-untyped]
@@ -13,8 +12,6 @@ from herdsync.faults import Refused
 from herdsync.papers.outcomes import PaperLine
 from herdsync.papers.paper import LINE, NOT_FIT
 from tests.cli.laptops import Laptops
-
-GOOD = "Signature Verified Successfully"
 
 
 def fill(farm: Farm) -> None:
@@ -120,31 +117,6 @@ def test_a_disagreement_blocks_until_it_is_settled(pair: Laptops) -> None:
     assert sheet["fit"] is True
     assert "Ravi's laptop 'barn' last heard" in sheet["text"]
     assert "9 days ago" in " ".join(sheet["text"].split())
-
-
-def test_openssl_alone_checks_text_and_pdf(farm: Farm, tmp_path: Path) -> None:
-    fill(farm)
-    sheet = one(farm.papers("hand-over", ["Agate"], out=tmp_path / "out"))
-    names = [Path(file).name for file in sheet.files]
-    assert names == ["hand-over-agate.txt", "hand-over-agate.pdf", "hand-over-agate-proof.txt"]
-    proof = (tmp_path / "out" / names[2]).read_text()
-    for number, name in enumerate(names[:2], 1):
-        assert GOOD in _checked(tmp_path / "out", proof, name, number)
-    (tmp_path / "out" / names[0]).write_text(sheet.text.replace("doe", "buck"))
-    assert GOOD not in _checked(tmp_path / "out", proof, names[0], 1)
-
-
-def _checked(folder: Path, proof: str, name: str, number: int) -> str:
-    """What the commands written in the proof itself say."""
-    lines = [line.strip() for line in proof.splitlines()]
-    start = next(at for at, line in enumerate(lines) if line.startswith("F=proof.txt P="))
-    end = next(at for at, line in enumerate(lines) if line.startswith("openssl pkeyutl"))
-    own = "hand-over-agate-proof.txt"
-    script = [f"F={own} P={name} N={number}", *lines[start + 1 : end + 1]]
-    done = subprocess.run(
-        ["sh", "-c", "\n".join(script)], cwd=folder, capture_output=True, text=True, check=False
-    )
-    return done.stdout + done.stderr
 
 
 def test_what_may_not_be_handed_over_is_not_signed(farm: Farm, tmp_path: Path) -> None:
