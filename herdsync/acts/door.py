@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
+from types import TracebackType
+from typing import Self
 
 from herdsync.acts import finding
 from herdsync.acts.typed import Index, Typed
@@ -12,6 +15,7 @@ from herdsync.log.chain import Known
 from herdsync.merge.replica import Replica
 from herdsync.merge.shelf import Shelf
 from herdsync.projections.settings import settings_of
+from herdsync.store.database import FILE
 from herdsync.store.store import Stamp, Store, Writing
 from herdsync.store.view import View
 from herdsync.wall import Wall
@@ -25,6 +29,39 @@ class Door:
         self._wall = wall
         self._by = by
         self._known: Replica | None = None
+
+    @classmethod
+    def open(cls, folder: Path, wall: Wall, *, by: str = "", known: str = "") -> Self:
+        """The farm in ``folder``. ``known`` (an entry's id): as that entry and its past knew it.
+
+        Raises Refused where there is none, DamagedFarm where its bytes are wrong.
+        """
+        if not (folder / FILE).is_file():
+            raise Refused(
+                f"There is no farm in {folder}.",
+                "Found one with 'herdsync found', join one with 'herdsync join', or name its folder "
+                "with --farm.",
+            )
+        farm = cls(Store(folder), wall, by)
+        if known:
+            farm.know_only(known)
+        return farm
+
+    def close(self) -> None:
+        """Close the farm's file."""
+        self._store.close()
+
+    def __enter__(self) -> Self:
+        """The farm itself; it closes with the block."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        fault: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
 
     def know_only(self, entry: str) -> None:
         """Look at the farm as one entry and its causal past knew it, from here on, and never write."""

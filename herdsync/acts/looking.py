@@ -12,7 +12,6 @@ from herdsync import answers, reports
 from herdsync.acts import finding
 from herdsync.acts.door import Door
 from herdsync.acts.typed import Index
-from herdsync.acts.warning import warnings
 from herdsync.faults import Refused
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
@@ -265,6 +264,9 @@ class Looking(Door):
 
     def _warnings(self, ids: list[bytes]) -> list[str]:
         """What a keeper should know of records just written."""
+        # Half the trade is asked about an act just written; a look alone needs none of it.
+        from herdsync.acts.warning import warnings
+
         with self._rounds() as rounds, self._looking() as (_, shelf):
             return warnings(rounds, shelf, ids)
 

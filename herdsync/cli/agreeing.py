@@ -19,7 +19,7 @@ SAID_BESIDE = 30
 @click.option("--all", "every", is_flag=True, help="Resolved ones too.")
 def conflicts(asked: Asked, every: bool) -> None:
     """List disagreements with every account."""
-    with asked.farm() as farm:
+    with asked.looking() as farm:
         lines = farm.conflicts(every=every)
     asked.answer(lines, told_conflicts(lines))
 
@@ -36,7 +36,7 @@ def resolve(
     """Resolve a conflict one way."""
     if sum((bool(take), value is not None, accept)) != 1:
         raise click.UsageError("Say one of --take ACCOUNT, --value VALUE or --accept.")
-    with asked.farm() as farm:
+    with asked.acting() as farm:
         written = farm.resolve(conflict, take=take, value=value, accept=accept, because=because)
     tell_written(asked, written, "Resolved")
 
@@ -47,7 +47,7 @@ def resolve(
 @BECAUSE
 def same(asked: Asked, a: str, b: str, because: str) -> None:
     """Join two records of one kind."""
-    with asked.farm() as farm:
+    with asked.acting() as farm:
         written = farm.same(a, b, because)
     tell_written(asked, written, "Said to be one")
 
@@ -58,7 +58,7 @@ def same(asked: Asked, a: str, b: str, because: str) -> None:
 @BECAUSE
 def different(asked: Asked, a: str, b: str, because: str) -> None:
     """Keep two records apart."""
-    with asked.farm() as farm:
+    with asked.acting() as farm:
         written = farm.different(a, b, because)
     tell_written(asked, written, "Said to be two")
 

@@ -7,25 +7,32 @@ from __future__ import annotations
 
 import functools
 import json
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeVar
 from zoneinfo import ZoneInfo
 
 import click
 import msgspec
-import platformdirs
 
 from herdsync.deeds import deed_of_verb
-from herdsync.farm import Farm
 from herdsync.faults import Refused
 from herdsync.kinds.on import check_on, parse_on, span
 from herdsync.store.database import FILE
 from herdsync.wall import Wall, environment
 
+if TYPE_CHECKING:
+    from herdsync.acts.acting import Acting
+    from herdsync.acts.door import Door
+    from herdsync.acts.looking import Looking
+    from herdsync.farm import Farm
+
+D = TypeVar("D", bound="Door")
+
+PROGRAM = "herdsync"
+COMPLETE_VARIABLE = "_HERDSYNC_COMPLETE"
 FARM_VARIABLE = "HERDSYNC_FARM"
 AT_VARIABLE = "HERDSYNC_AT"
 NAME_LETTERS = 80
@@ -77,16 +84,33 @@ class Asked:
     def _zone(self) -> ZoneInfo:
         if not (self.folder / FILE).exists():
             return ZoneInfo("UTC")
-        with Farm.open(self.folder, Wall()) as farm:
+        from herdsync.acts.looking import Looking
+
+        with Looking.open(self.folder, Wall()) as farm:
             return farm.zone
 
-    @contextmanager
-    def farm(self) -> Iterator[Farm]:
-        """The farm, open for one verb. Raises Refused where there is none."""
+    def looking(self) -> Looking:
+        """The farm, open for one verb that looks. Raises Refused where there is none."""
+        from herdsync.acts.looking import Looking
+
+        return self._open(Looking)
+
+    def acting(self) -> Acting:
+        """The farm, open for one verb that writes records. Raises Refused where there is none."""
+        from herdsync.acts.acting import Acting
+
+        return self._open(Acting)
+
+    def farm(self) -> Farm:
+        """The whole farm, open for one verb. Raises Refused where there is none."""
+        from herdsync.farm import Farm
+
+        return self._open(Farm)
+
+    def _open(self, door: type[D]) -> D:
         if not (self.folder / FILE).exists():
             raise no_farm(self.folder)
-        with Farm.open(self.folder, self.wall(), by=self.person, known=self.known) as farm:
-            yield farm
+        return door.open(self.folder, self.wall(), by=self.person, known=self.known)
 
     @property
     def person(self) -> str:
@@ -108,6 +132,8 @@ class Asked:
 
 def own_folder() -> Path:
     """The user's data folder for this program."""
+    import platformdirs
+
     return Path(platformdirs.user_data_dir("herdsync"))
 
 

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import click
 
+from herdsync.acts.looking import Looking
 from herdsync.acts.proving import check_proof
 from herdsync.answers import DeviceLine, TrailLine, Verified
 from herdsync.cli.asking import Asked, verb
 from herdsync.cli.columns import moment, sentence, several, table
-from herdsync.farm import Farm
 from herdsync.kinds import CATALOGUE
 from herdsync.papers.outcomes import ProofChecked
 from herdsync.safe_text import safe_text
@@ -24,7 +24,7 @@ DOES_NOT_HOLD = 1
 @click.argument("ref")
 def trail(asked: Asked, ref: str) -> None:
     """Tell the history of a record; of an animal, of every record naming it."""
-    with asked.farm() as farm:
+    with asked.looking() as farm:
         lines = farm.trail(ref)
         names = {} if asked.as_json else names_in(farm, lines)
     asked.answer(lines, told_trail(lines, names))
@@ -99,7 +99,7 @@ def devices(asked: Asked) -> None:
     asked.answer(lines, told_devices(lines))
 
 
-def names_in(farm: Farm, lines: list[TrailLine]) -> dict[str, str]:
+def names_in(farm: Looking, lines: list[TrailLine]) -> dict[str, str]:
     """What the records that values name are called, by id."""
     names: dict[str, str] = {}
     for line in lines:

@@ -24,7 +24,7 @@ from herdsync.safe_text import clipped, padded, safe_text
 @click.option("--all", "every", is_flag=True, help="Everything, however far ahead, and missed.")
 def due(asked: Asked, pen: str, animal: str, days: int | None, every: bool) -> None:
     """List due work in the order of a walk."""
-    with asked.farm() as farm:
+    with asked.looking() as farm:
         lines = farm.due(pen=pen, animal=animal, days=days, every=every)
     asked.answer(lines, told_due(lines))
 
@@ -32,7 +32,7 @@ def due(asked: Asked, pen: str, animal: str, days: int | None, every: bool) -> N
 @verb("timers", known=True)
 def timers(asked: Asked) -> None:
     """List what is running out."""
-    with asked.farm() as farm:
+    with asked.looking() as farm:
         lines = farm.timers()
     asked.answer(lines, told_timers(lines))
 
@@ -40,7 +40,7 @@ def timers(asked: Asked) -> None:
 @verb("plan", known=True)
 def plan(asked: Asked) -> None:
     """List the items of the care plan."""
-    with asked.farm() as farm:
+    with asked.looking() as farm:
         lines, faults = farm.plan(), farm.plan_faults()
     for fault in faults:
         for line in sentence(fault):

@@ -5,74 +5,86 @@ Exit codes: 0 done, 1 refused, 2 usage, 3 this farm's own bytes are damaged.
 
 from __future__ import annotations
 
+import importlib
 import sys
 from collections.abc import Sequence
 from typing import Any
 
 import click
 
-from herdsync.cli import (
-    agreeing,
-    auditing,
-    beginning,
-    breeding,
-    care,
-    carrying,
-    explaining,
-    looking,
-    medicine,
-    papers,
-    reckoning,
-    stewarding,
-    stories,
-    tables,
-    writing,
-    yields,
+from herdsync.cli.asking import (
+    COMPLETE_VARIABLE,
+    PROGRAM,
+    Asked,
+    every_verbs_options,
+    no_farm,
 )
-from herdsync.cli.asking import Asked, every_verbs_options, no_farm
-from herdsync.cli.explaining import COMPLETE_VARIABLE, PROGRAM
-from herdsync.deeds import PLACES, place_named
+from herdsync.deeds import PLACES, deed_of_verb, place_named
 from herdsync.faults import DamagedFarm, Fault
 from herdsync.safe_text import safe_text
 from herdsync.store.database import FILE
 
 REFUSED, USAGE, DAMAGED, STOPPED = 1, 2, 3, 130
 
-FAMILIES: dict[str, tuple[click.Command, ...]] = {
-    "Beginning": (beginning.found, beginning.join, beginning.admit, auditing.devices,
-                  explaining.settings),
-    "Every day": (care.due, care.timers, writing.record, writing.skip, writing.postpone,
-                  looking.herd, looking.show, looking.find),
-    "Medicine": (medicine.holds, medicine.medicine, medicine.eggs, medicine.screening),
-    "Breeding": (breeding.bucks, breeding.kidding, breeding.exposures, breeding.kids,
-                 breeding.mark),
-    "Milk": (yields.milk,),
-    "Mending": (writing.amend, writing.retract, writing.undo),
-    "Agreeing": (agreeing.conflicts, agreeing.resolve, agreeing.same, agreeing.different),
-    "Carrying": (carrying.exchange, carrying.watch, carrying.backup, carrying.restore),
-    "Taking part": (stewarding.remove, stewarding.role, stewarding.hand_over, stewarding.unvouched,
-                    stewarding.adopt, stewarding.set_aside, stewarding.rehearse, stewarding.recover),
-    "Proving": (auditing.trail, auditing.proof, auditing.verify),
-    "Papers": (papers.papers, papers.calendar, tables.export, tables.import_),
-    "Working out": (reckoning.dose, reckoning.match, reckoning.ration),
-    "Learning": (explaining.kinds, care.plan, stories.demo, stories.play, explaining.completion),
+# The verbs by family, each with the file of this room that holds it.
+FAMILIES = {
+    "Beginning": {"found": "beginning", "join": "beginning", "admit": "beginning",
+                  "devices": "auditing", "settings": "explaining"},
+    "Every day": {"due": "care", "timers": "care", "record": "writing", "skip": "writing",
+                  "postpone": "writing", "herd": "looking", "show": "looking", "find": "looking"},
+    "Medicine": {"holds": "medicine", "medicine": "medicine", "eggs": "medicine",
+                 "screening": "medicine"},
+    "Breeding": {"bucks": "breeding", "kidding": "breeding", "exposures": "breeding",
+                 "kids": "breeding", "mark": "breeding"},
+    "Milk": {"milk": "yields"},
+    "Mending": {"amend": "writing", "retract": "writing", "undo": "writing"},
+    "Agreeing": {"conflicts": "agreeing", "resolve": "agreeing", "same": "agreeing",
+                 "different": "agreeing"},
+    "Carrying": {"exchange": "carrying", "watch": "carrying", "backup": "carrying",
+                 "restore": "carrying"},
+    "Taking part": {"remove": "stewarding", "role": "stewarding", "hand-over": "stewarding",
+                    "unvouched": "stewarding", "adopt": "stewarding", "set-aside": "stewarding",
+                    "rehearse": "stewarding", "recover": "stewarding"},
+    "Proving": {"trail": "auditing", "proof": "auditing", "verify": "auditing"},
+    "Papers": {"papers": "papers", "calendar": "papers", "export": "tables", "import": "tables"},
+    "Working out": {"dose": "reckoning", "match": "reckoning", "ration": "reckoning"},
+    "Learning": {"kinds": "explaining", "plan": "care", "demo": "stories", "play": "stories",
+                 "completion": "explaining"},
 }  # fmt: skip
+FILES = {verb: file for family in FAMILIES.values() for verb, file in family.items()}
 
 
 class Verbs(click.Group):
-    """The verbs, listed by family."""
+    """The verbs, listed by family; the file of one is read when that one is asked for."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """The verbs in the order of their families."""
         del ctx
-        return [str(one.name) for family in FAMILIES.values() for one in family]
+        return list(FILES)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The verb of that name, or None."""
+        if cmd_name in FILES and cmd_name not in self.commands:
+            file = importlib.import_module(f"herdsync.cli.{FILES[cmd_name]}")
+            verbs = (one for one in vars(file).values() if isinstance(one, click.Command))
+            self.add_command(next(one for one in verbs if one.name == cmd_name))
+        return super().get_command(ctx, cmd_name)
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The verb typed; a word that is none is refused with the verbs that are written like it."""
+        if args[0] not in FILES:
+            for verb in FILES:
+                self.get_command(ctx, verb)
+        return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """One section a family."""
         del ctx
         for heading, family in FAMILIES.items():
             with formatter.section(heading):
-                formatter.write_dl([(str(one.name), one.help or "") for one in family])
+                formatter.write_dl([(verb, deed_of_verb(verb).help) for verb in family])
 
 
 @click.group(
@@ -93,9 +105,6 @@ def command(context: click.Context, /, plain: str | None, **told: Any) -> None:
         context.exit(dashboard(context.obj, plain))
 
 
-for _family in FAMILIES.values():
-    for _verb in _family:
-        command.add_command(_verb)
 for _option in every_verbs_options(known=False):
     _option(command)
 

@@ -8,7 +8,7 @@ import click
 from click.shell_completion import get_completion_class
 
 from herdsync.answers import SettingLine
-from herdsync.cli.asking import Asked, verb
+from herdsync.cli.asking import COMPLETE_VARIABLE, PROGRAM, Asked, verb
 from herdsync.cli.columns import padded_list, sentence
 from herdsync.cli.typed import complete_kind
 from herdsync.cli.writing import BECAUSE, tell_recorded
@@ -16,8 +16,6 @@ from herdsync.kinds import CATALOGUE, kind_named
 from herdsync.kinds.kind import Field, Kind
 
 SHELLS = ("bash", "zsh", "fish")
-PROGRAM = "herdsync"
-COMPLETE_VARIABLE = "_HERDSYNC_COMPLETE"
 
 
 @verb("kinds")
@@ -38,7 +36,7 @@ def kinds(asked: Asked, kind: str | None) -> None:
 @BECAUSE
 def settings(asked: Asked, key: str | None, value: str | None, because: str) -> None:
     """List the settings; with KEY and VALUE, set one."""
-    with asked.farm() as farm:
+    with asked.acting() as farm:
         if key is not None and value is not None:
             tell_recorded(asked, farm.set(key, value, because), "setting")
             return

@@ -26,7 +26,7 @@ _SHORT_HOLDS = {
 @click.option("--all", "every", is_flag=True, help="Also the gone and those kept for pedigree.")
 def herd(asked: Asked, every: bool) -> None:
     """List the animals."""
-    with asked.farm() as farm:
+    with asked.looking() as farm:
         lines = farm.herd(every=every)
     asked.answer(lines, told_herd(lines))
 
@@ -35,7 +35,7 @@ def herd(asked: Asked, every: bool) -> None:
 @click.argument("ref", shell_complete=complete_animal)
 def show(asked: Asked, ref: str) -> None:
     """Show one animal or record, with every account of a disputed field."""
-    with asked.farm() as farm:
+    with asked.looking() as farm:
         record = farm.show(ref)
         kids = [farm.show(kid).title for kid in record.kids]
     asked.answer(record, told_record(record, kids))
@@ -45,7 +45,7 @@ def show(asked: Asked, ref: str) -> None:
 @click.argument("text")
 def find(asked: Asked, text: str) -> None:
     """Find records by a word in them."""
-    with asked.farm() as farm:
+    with asked.looking() as farm:
         found = farm.find(text)
     asked.answer(found, told_found(found))
 

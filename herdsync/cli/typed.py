@@ -115,7 +115,7 @@ def complete_pair(
 def animals(context: click.Context) -> list[str]:
     """The names of the herd, as far as they are plain words; none where no farm opens."""
     try:
-        with Asked(farm_folder=_folder_said(context)).farm() as farm:
+        with Asked(farm_folder=_folder_said(context)).looking() as farm:
             names = [line.name for line in farm.herd()]
     except Fault:
         return []

@@ -29,7 +29,7 @@ def record(asked: Asked, kind: str, pairs: Sequence[str], animals: Sequence[str]
     """Write an act or thing down; field=@FILE takes the text of a file."""
     spec = kind_named(kind)
     told = pairs_of(pairs)
-    with asked.farm() as farm:
+    with asked.acting() as farm:
         written = farm.record(kind, told, animals)
     tell_recorded(asked, written, spec.title)
 
@@ -62,7 +62,7 @@ def warn(asked: Asked, warnings: Sequence[str]) -> None:
 def amend(asked: Asked, ref: str, changes: Sequence[str], because: str) -> None:
     """Change fields: field=value, field= clears, field+=x and field-=x for sets, stands=yes."""
     told = changes_of(changes)
-    with asked.farm() as farm:
+    with asked.acting() as farm:
         written = farm.amend(ref, told, because)
     tell_written(asked, written, "Amended")
 
@@ -72,7 +72,7 @@ def amend(asked: Asked, ref: str, changes: Sequence[str], because: str) -> None:
 @REASON
 def retract(asked: Asked, ref: str, because: str) -> None:
     """Take a record back."""
-    with asked.farm() as farm:
+    with asked.acting() as farm:
         written = farm.retract(ref, because)
     tell_written(asked, written, "Retracted")
 
@@ -80,7 +80,7 @@ def retract(asked: Asked, ref: str, because: str) -> None:
 @verb("undo")
 def undo(asked: Asked) -> None:
     """Take back this laptop's newest act."""
-    with asked.farm() as farm:
+    with asked.acting() as farm:
         written = farm.undo()
     tell_written(asked, written, "Undone")
 
@@ -91,7 +91,7 @@ def undo(asked: Asked) -> None:
 @ABOUT
 def skip(asked: Asked, work: str, because: str, about: str) -> None:
     """Leave a piece of due work undone; WORK is its id in 'herdsync due'."""
-    with asked.farm() as farm:
+    with asked.acting() as farm:
         written = farm.skip(work, because, about)
     tell_recorded(asked, written, "work skipped")
 
@@ -103,7 +103,7 @@ def skip(asked: Asked, work: str, because: str, about: str) -> None:
 @ABOUT
 def postpone(asked: Asked, work: str, until: str, because: str, about: str) -> None:
     """Put a piece of due work off; WORK is its id in 'herdsync due'."""
-    with asked.farm() as farm:
+    with asked.acting() as farm:
         written = farm.postpone(work, until, because, about)
     tell_recorded(asked, written, "work put off")
 

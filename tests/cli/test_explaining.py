@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import click
 import pytest
 from click.shell_completion import CompletionItem, ShellComplete
 
 from herdsync.cli.columns import LINE, labelled, left, sentence, table
-from herdsync.cli.command import FAMILIES, command
+from herdsync.cli.command import command
 from herdsync.deeds import DEEDS
 from herdsync.kinds import CATALOGUE
 from herdsync.safe_text import width
@@ -20,7 +21,17 @@ HOSTILE = "\x1b]0;t\x07\u202eAgate[/red]石石石"
 
 def test_every_verb_of_the_table_is_there_with_its_help() -> None:
     verbs = {deed.verb: deed.help for deed in DEEDS if deed.verb}
-    assert {str(one.name): one.help for family in FAMILIES.values() for one in family} == verbs
+    context = click.Context(command)
+    found = {verb: command.get_command(context, verb) for verb in command.list_commands(context)}
+    assert {verb: one.help for verb, one in found.items() if one is not None} == verbs
+
+
+def test_the_help_lists_every_verb_and_a_slip_is_met_with_the_nearest(laptops: Laptops) -> None:
+    told = laptops.type("house", "--help").out
+    assert all(f"  {deed.verb} " in told for deed in DEEDS if deed.verb)
+    slip = laptops.type("house", "recrod")
+    assert slip.code == 2
+    assert "record" in slip.err
 
 
 def test_every_kind_and_field_is_explained(laptops: Laptops) -> None:

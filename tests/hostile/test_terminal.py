@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 
-from herdsync.cli.command import command
+from herdsync.cli.command import FILES
 from herdsync.deeds import PLACES
 from herdsync.farm import Farm
 from herdsync.faults import BadBytes
@@ -223,7 +223,7 @@ def test_no_text_acts_on_a_terminal(text: str, tmp_path: Path) -> None:
     laptops.found()
     farm = Signed(laptops, text)
     lines = typed(farm, tmp_path)
-    assert set(lines) - {""} == set(command.commands)
+    assert set(lines) - {""} == set(FILES)
     for words in (one for some in lines.values() for one in some):
         done = laptops.type("house", *words)
         assert harmless(done.out + done.err), (words, done)
