@@ -9,6 +9,8 @@ import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+MACHINE_LETTERS = 100
+
 
 class Wall:
     """Clock and randomness of one run.
@@ -51,12 +53,15 @@ def environment(name: str) -> str | None:
 
 
 def machine() -> str:
-    """A name that tells this machine from another: the system's own id, else its network name."""
+    """A name that tells this machine from another: the system's own id, else its network name.
+
+    At most `MACHINE_LETTERS` long.
+    """
     for path in (Path("/etc/machine-id"), Path("/var/lib/dbus/machine-id")):
         try:
             told = path.read_text().strip()
         except OSError:
             continue
         if told:
-            return told
-    return platform.node()
+            return told[:MACHINE_LETTERS]
+    return platform.node()[:MACHINE_LETTERS]

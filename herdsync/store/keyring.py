@@ -1,7 +1,9 @@
 """The device's secrets and its marker: in the user's data folder, never in the farm's or a backup.
 
 The marker remembers how far this device's log had come. A log behind its marker, or a marker of
-another machine, means a restored or copied farm: writing on would split the log in two.
+another machine, means a restored or copied farm: writing on would split the log in two. Its file has
+two slots that take turns and are overwritten in place: a write that a power cut tears leaves the one
+before it whole, and a full disk has room for it.
 """
 
 from __future__ import annotations
@@ -13,7 +15,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from hashlib import sha256
 from pathlib import Path
-from typing import TypeVar
 
 import msgspec
 import platformdirs
@@ -23,9 +24,9 @@ from herdsync import wall
 from herdsync.faults import DamagedFarm, Refused
 from herdsync.log.signing import SigningKey
 
-T = TypeVar("T")
-
 KEYS_VARIABLE = "HERDSYNC_KEYS"
+SLOT_BYTES = 1024
+HASH_BYTES = 32
 
 
 class Secret(Struct, frozen=True):
@@ -48,6 +49,13 @@ class Marker(Struct, frozen=True):
     machine: str
 
 
+class Turn(Struct, frozen=True):
+    """What one slot of a marker's file holds; the slot with the higher ``turn`` counts."""
+
+    turn: int
+    marker: Marker
+
+
 def keys_folder() -> Path:
     """Where secrets live: HERDSYNC_KEYS, else the user's data folder."""
     told = wall.environment(KEYS_VARIABLE)
@@ -65,17 +73,52 @@ def keep_secret(device: bytes, secret: Secret) -> None:
 
 def secret_of(farm: bytes, device: bytes) -> Secret | None:
     """The seeds kept for a device of a farm, or None where this machine has none."""
-    return _read(_path(farm, device, "key"), Secret)
+    return _read(_path(farm, device, "key"))
 
 
 def keep_marker(farm: bytes, device: bytes, marker: Marker) -> None:
-    """Remember how far the log has come."""
-    write_private(_path(farm, device, "marker"), msgspec.json.encode(marker), durable=False)
+    """Remember how far the log has come; it is on the disk when this returns. Raises OSError."""
+    path = _path(farm, device, "marker")
+    before = _newest_turn(path)
+    if before is None:
+        write_private(path, _slot(Turn(0, marker)).ljust(2 * SLOT_BYTES, b"\0"))
+        return
+    turn = before.turn + 1
+    handle = os.open(path, os.O_WRONLY)
+    try:
+        os.lseek(handle, turn % 2 * SLOT_BYTES, os.SEEK_SET)
+        os.write(handle, _slot(Turn(turn, marker)))
+        getattr(os, "fdatasync", os.fsync)(handle)
+    finally:
+        os.close(handle)
 
 
 def marker_of(farm: bytes, device: bytes) -> Marker | None:
-    """The marker kept for a device, or None."""
-    return _read(_path(farm, device, "marker"), Marker)
+    """The marker kept for a device, or None. Raises DamagedFarm where neither slot is whole."""
+    path = _path(farm, device, "marker")
+    newest = _newest_turn(path)
+    if newest is None and path.exists():
+        raise _damaged_file(path)
+    return newest.marker if newest is not None else None
+
+
+def _slot(turn: Turn) -> bytes:
+    told = msgspec.json.encode(turn).ljust(SLOT_BYTES - HASH_BYTES)
+    return sha256(told).digest() + told
+
+
+def _newest_turn(path: Path) -> Turn | None:
+    """The newer of the slots that are whole, or None."""
+    try:
+        raw = path.read_bytes()
+    except FileNotFoundError:
+        return None
+    whole = []
+    for at in range(0, len(raw), SLOT_BYTES):
+        told = raw[at + HASH_BYTES : at + SLOT_BYTES]
+        if sha256(told).digest() == raw[at : at + HASH_BYTES]:
+            whole.append(msgspec.json.decode(told, type=Turn))
+    return max(whole, key=lambda one: one.turn, default=None)
 
 
 def keep_pending(folder: Path, told: bytes) -> None:
@@ -105,18 +148,16 @@ def _pending(folder: Path) -> Path:
     return keys_folder() / f"{name}.pending"
 
 
-def write_private(path: Path, data: bytes, *, durable: bool = True) -> None:
-    """Replace a file whole, readable by its owner alone (mode 0600)."""
+def write_private(path: Path, data: bytes) -> None:
+    """Replace a file whole and durably, readable by its owner alone (mode 0600)."""
     handle, temporary = tempfile.mkstemp(prefix=".", dir=path.parent)
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
             file.flush()
-            if durable:
-                os.fsync(file.fileno())
+            os.fsync(file.fileno())
         Path(temporary).replace(path)
-        if durable:
-            _sync_folder(path.parent)
+        _sync_folder(path.parent)
     except BaseException:
         with contextlib.suppress(OSError):
             Path(temporary).unlink()
@@ -149,15 +190,19 @@ def _path(farm: bytes, device: bytes, what: str) -> Path:
     return keys_folder() / f"{name}.{what}"
 
 
-def _read(path: Path, shape: type[T]) -> T | None:
+def _read(path: Path) -> Secret | None:
     try:
         data = path.read_bytes()
     except FileNotFoundError:
         return None
     try:
-        return msgspec.json.decode(data, type=shape)
+        return msgspec.json.decode(data, type=Secret)
     except (msgspec.MsgspecError, UnicodeError) as fault:
-        raise DamagedFarm(
-            f"This laptop's own {path.suffix[1:]} file is damaged.",
-            "Move it away; the farm then opens to read, and this laptop can join afresh.",
-        ) from fault
+        raise _damaged_file(path) from fault
+
+
+def _damaged_file(path: Path) -> DamagedFarm:
+    return DamagedFarm(
+        f"This laptop's own {path.suffix[1:]} file is damaged.",
+        "Move it away; the farm then opens to read, and this laptop can join afresh.",
+    )

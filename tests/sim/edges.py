@@ -56,6 +56,7 @@ class Edges:
             (sqlite3, "connect", self._connect),
             (os, "open", self._open),
             (os, "fsync", self._fsync),
+            (os, "fdatasync", self._fsync),
             (os, "link", self._link),
             (os, "replace", self._replace),
             (wall, "machine", lambda: self.machine),
