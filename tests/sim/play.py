@@ -158,8 +158,8 @@ def _heal(world: World, promises: Promises) -> None:
     while parted := _parted(world):
         # Two who began again from the words, each unknown to the other, seal nothing to each other.
         # Only the words open both: whoever lacks something begins again where all is.
-        begun = world.hits["step begin-again"]
-        if begun < 2 or world.hits["mended by the words"] > len(world.farms()):
+        begun = _everything(world).chains.of_device(world.recovery)
+        if len(begun) < 2 or world.hits["mended by the words"] > len(world.farms()):
             _, lacking = parted[0]
             raise Broken(f"P6: {parted[0][0].home.name} lacks {lacking} entries")
         world.hits["mended by the words"] += 1
@@ -193,15 +193,20 @@ def _parted(world: World) -> list[tuple[Laptop, int]]:
     return [(one, len(every - ids)) for one, ids in held if ids != every]
 
 
-def _inside(world: World) -> list[Laptop]:
-    """The laptops that are in the farm as all entries together tell: a removed one may not know it."""
+def _everything(world: World) -> Replica:
+    """What all laptops together hold."""
     everything: dict[bytes, Entry] = {}
     for laptop in world.farms():
         store = laptop.opened()._store
         everything |= {entry.id: entry for entry in store.entries(store.runs())}
     replica = Replica()
     replica.take(sorted(everything.values(), key=lambda entry: entry.order))
-    members = replica.members().by_key
+    return replica
+
+
+def _inside(world: World) -> list[Laptop]:
+    """The laptops that are in the farm as all entries together tell: a removed one may not know it."""
+    members = _everything(world).members().by_key
     stores = [(one, one.opened()._store) for one in world.farms()]
     return [one for one, store in stores if store._key is not None and store.device in members]
 

@@ -53,12 +53,13 @@ class Process:
                 os._exit(status)
         os.close(writes)
 
-    def kill_after(self, seconds: float) -> list[bytes]:
-        """Kill it without warning after a while; answer all it had acknowledged."""
+    def kill_after(self, seconds: float, told: int = 0) -> list[bytes]:
+        """Kill it without warning a while after it told so much; answer all it had acknowledged."""
+        heard = [piece for _ in range(told) if (piece := os.read(self.reads, ID_BYTES))]
         time.sleep(seconds)
         with suppress(ProcessLookupError):
             os.kill(self.id, signal.SIGKILL)
-        return self.wait()[1]
+        return heard + self.wait()[1]
 
     def wait(self) -> tuple[int, list[bytes]]:
         """Its exit status once it has ended, and all it had acknowledged."""
@@ -122,7 +123,7 @@ def test_killed_while_appending_nothing_acknowledged_is_lost(folder: Path) -> No
     safe: set[bytes] = set()
     for kill in range(KILLS):
         process = Process(appending(folder, f"run {kill}"))
-        safe |= set(process.kill_after(chance.uniform(0.005, 0.09)))
+        safe |= set(process.kill_after(chance.uniform(0.001, 0.03), chance.randrange(7)))
         assert safe <= stored(folder)
         if kill % 10 == 0:
             verify(folder)
@@ -157,7 +158,7 @@ def test_killed_while_importing_every_batch_is_whole_or_absent(
             shutil.rmtree(folder)
             folder.mkdir()
             (folder / FILE).write_bytes(pristine)
-        safe = set(Process(work).kill_after(chance.uniform(0.005, 0.12)))
+        safe = set(Process(work).kill_after(chance.uniform(0.001, 0.05), chance.randrange(4)))
         here = stored(folder)
         assert safe <= here
         for batch in told:
