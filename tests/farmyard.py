@@ -14,10 +14,10 @@ from herdsync.log.trust import ADMIT, FOUND, MEMBERSHIP
 from herdsync.log.writer import Act, Pen, next_entry
 from herdsync.merge.conflicts import Conflict
 from herdsync.merge.folding import registers_of
+from herdsync.merge.memory_shelf import MemoryShelf
 from herdsync.merge.payloads import AMEND, DIFFERENT, RECORD, RESOLVE, RETRACT, SAME, STANDS, tie_id
 from herdsync.merge.records import Record
 from herdsync.merge.replica import Replica
-from herdsync.merge.shelf import MemoryShelf
 
 START = datetime(2026, 1, 1, 6, 0, tzinfo=UTC)
 

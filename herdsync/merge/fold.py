@@ -9,7 +9,6 @@ from collections.abc import Callable, Iterable, Iterator
 
 from herdsync.log.entry import CRITICAL, RECORD_BYTES, Entry
 from herdsync.log.trust import AUTHORITY_VERBS, Members, Standing
-from herdsync.merge import rules
 from herdsync.merge.conflicts import Conflict, conflicts_of, conflicts_of_tie, once
 from herdsync.merge.folding import RawRecord, fold, fold_tie, join
 from herdsync.merge.payloads import (
@@ -24,13 +23,10 @@ from herdsync.merge.payloads import (
     target_of,
 )
 from herdsync.merge.records import Record, Register
-from herdsync.merge.shelf import Shelf, Unread, refs_of
+from herdsync.merge.rules import ARRIVAL, LOOP, Rules, Verdicts
+from herdsync.merge.shelf import Shelf, Unread
 
 Saw = Callable[[bytes, bytes], bool]
-
-# Scopes of disagreements between records: about one animal, or across the herd.
-ABOUT = b"about"
-HERD = b"herd"
 
 
 class Fold:
@@ -77,9 +73,9 @@ class Fold:
         """Fold the dirty records anew, with all that they were or are now joined to."""
         members = self._members()
         done: set[bytes] = set()
-        touched: set[bytes] = set()
+        changed: set[bytes] = set()
+        returned: set[bytes] = set()
         regrouped: set[bytes] = set()
-        animals = False
         queue = list(dirty)
         while queue:
             one = queue.pop()
@@ -95,19 +91,19 @@ class Fold:
                 old = self.shelf.get(gone)
                 if old is not None:
                     queue.extend(set(old.ids) - done)
-                    touched |= refs_of(old) | {gone}
+                    changed.add(gone)
+                    returned |= _came_back(old)
                     self.shelf.drop(gone)
                     self.shelf.put_conflicts(gone, [])
             record = self._join(group, members)
             if record is not None:
                 self._put(record)
-                touched |= refs_of(record) | {record.id}
-            animals = animals or rules.of_herd(before) or rules.of_herd(record)
+                changed.add(record.id)
+                returned |= _came_back(record)
         # What names a joined or parted record may now agree or disagree with other acts.
         for one in regrouped:
-            for record in self.shelf.naming(one):
-                touched |= refs_of(record)
-        self._check_rules(touched, animals)
+            changed |= {record.id for record in self.shelf.naming(one)}
+        self._check_rules(changed, returned)
 
     def _component(self, record: bytes, members: Members) -> set[bytes]:
         """The records joined with one by verdicts of `same` that nobody contradicts."""
@@ -162,29 +158,46 @@ class Fold:
         ]
         self.shelf.put_unread(scope, unread)
 
-    def _check_rules(self, touched: set[bytes], animals: bool) -> None:
-        """Derive the disagreements between records anew wherever something changed."""
-        members = self._members()
-        scopes = {self.shelf.canonical(one) for one in touched}
-        for joined in sorted(touched - scopes):
-            self.shelf.put_conflicts(ABOUT + joined, [])
-        for scope in sorted(scopes):
-            found = rules.about(self.shelf, scope, self._saw, self._verdicts(members))
-            self.shelf.put_conflicts(ABOUT + scope, once(found))
-        if animals:
-            found = rules.across_herd(self.shelf, self._verdicts(members), self._saw)
-            self.shelf.put_conflicts(HERD, once(found))
+    def _check_rules(self, changed: set[bytes], returned: set[bytes]) -> None:
+        """Hold what changed against what lies beside it; ``returned`` animals told of a coming back."""
+        rules = Rules(self.shelf, self._saw, self._verdicts(self._members()))
+        for animal in returned:
+            departures = rules.departures(self.shelf.canonical(animal))
+            changed = changed | {one.id for one in departures}
+        lost = {one.id: one for id in changed for one in self.shelf.between(id)}
+        self.shelf.drop_between(lost.values())
+        found = (self.shelf.get(id) for id in sorted(changed))
+        records = [one for one in found if one is not None and one.id in changed]
+        self.shelf.put_between(once(one for record in records for one in rules.of(record)))
+        parted = {id for one in lost.values() if one.field == LOOP for id in one.records}
+        self._check_descent(rules, [*records, *filter(None, map(self.shelf.get, sorted(parted)))])
 
-    def _verdicts(self, members: Members) -> rules.Verdicts:
+    def _check_descent(self, rules: Rules, seeds: list[Record]) -> None:
+        """Find loops of descent anew; one that grew takes the place of those within it."""
+        for loop in list(rules.loops(seeds)):
+            within = [one for id in loop.records for one in self.shelf.between(id)]
+            self.shelf.drop_between(one for one in within if one.field == LOOP)
+            self.shelf.put_between([loop])
+
+    def _verdicts(self, members: Members) -> Verdicts:
         def verdict(a: Record, b: Record) -> Register | None:
-            for tie, one, other in self.shelf.ties_of(a.id) + [
-                pair for id in a.ids if id != a.id for pair in self.shelf.ties_of(id)
-            ]:
-                if {one, other} <= {*a.ids, *b.ids} and ({one, other} & set(b.ids)):
-                    return fold_tie(tie, self.shelf.touching(tie), members)
+            """The words that stand on whether two records are one, of the first pair that has any."""
+            ties = {tie for id in a.ids for tie in self.shelf.ties_of(id)}
+            for one, other, tie in sorted((one, other, tie) for tie, one, other in ties):
+                apart = (one in a.ids and other in b.ids) or (one in b.ids and other in a.ids)
+                if apart:
+                    said = fold_tie(tie, self.shelf.touching(tie), members)
+                    if said.standing:
+                        return said
             return None
 
         return verdict
+
+
+def _came_back(record: Record) -> set[bytes]:
+    """The animals that an arrival speaks of."""
+    told = record.values("animal") if record.kind == ARRIVAL else []
+    return {one for one in told if isinstance(one, bytes)}
 
 
 def joins(verdict: Register) -> bool:

@@ -5,17 +5,22 @@ Survives anything: loops, missing parents, dates that cannot be.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Iterator
 from datetime import timedelta
-from itertools import combinations
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from herdsync.kinds.kind import PairRule
 from herdsync.kinds.on import span
+from herdsync.log import canonical
+from herdsync.log.entry import RECORD_BYTES
 from herdsync.merge.records import Record, Records
 
 _UTC = ZoneInfo("UTC")
+ANIMAL = "animal"
+TAG_KEY = b"herdsync/1/animal-key\0"
+MEND = "Amend the birth date, sex, dam or sire that is wrong."
 
 # A doeling can conceive from about 3 months (Extension Goat Handbook, NAL 1992, D-6) and carries at
 # least 145 days (Storey's Guide to Raising Dairy Goats, 5th ed.): no dam is younger than this.
@@ -24,21 +29,18 @@ YOUNGEST_DAM = timedelta(days=90 + 145)
 Impossible = tuple[str, list[Record], str]
 
 
-def doubly_marked(animals: Iterable[Record]) -> Iterator[tuple[list[str], Record, Record]]:
-    """Two animals that bear one mark between them, with all such marks in words."""
-    bearing: dict[tuple[str, ...], list[Record]] = {}
-    for animal in animals:
-        for mark in marks_of(animal):
-            bearing.setdefault(mark, []).append(animal)
-    marks: dict[tuple[bytes, bytes], list[str]] = {}
-    pairs: dict[tuple[bytes, bytes], tuple[Record, Record]] = {}
-    for mark, who in sorted(bearing.items()):
-        for a, b in combinations(sorted(who, key=lambda one: one.id), 2):
-            words = f"{mark[0]} {' '.join(part for part in mark[1:] if part)}"
-            marks.setdefault((a.id, b.id), []).append(words)
-            pairs[(a.id, b.id)] = (a, b)
-    for ids, (a, b) in sorted(pairs.items()):
-        yield marks[ids], a, b
+def doubly_marked(animal: Record, records: Records) -> Iterator[tuple[list[str], Record]]:
+    """Each other animal that bears a mark of this one, with all such marks in words."""
+    shared: dict[bytes, list[str]] = {}
+    others: dict[bytes, Record] = {}
+    for mark in sorted(marks_of(animal)):
+        for other in records.naming(mark_key(mark), ANIMAL):
+            if other.id != animal.id and mark in marks_of(other):
+                words = f"{mark[0]} {' '.join(part for part in mark[1:] if part)}"
+                shared.setdefault(other.id, []).append(words)
+                others[other.id] = other
+    for id, other in sorted(others.items()):
+        yield shared[id], other
 
 
 def marks_of(animal: Record) -> set[tuple[str, ...]]:
@@ -60,40 +62,79 @@ def folded(mark: Any) -> str:
     return letters + (digits.lstrip("0") or digits) if letters else text
 
 
-def perhaps_one(
-    animals: Iterable[Record], rule: PairRule, records: Records
-) -> Iterator[tuple[Record, Record]]:
-    """Pairs of animals that agree on one of the rule's alternatives."""
-    pairs: dict[tuple[bytes, bytes], tuple[Record, Record]] = {}
+def perhaps_one(animal: Record, rule: PairRule, records: Records) -> Iterator[Record]:
+    """Each other animal that agrees with this one on one of the rule's alternatives."""
+    found: dict[bytes, Record] = {}
     for fields in rule.any_of:
-        groups: dict[tuple[Any, ...], list[Record]] = {}
-        for animal in animals:
-            told = (animal.value(field) for field in fields)
-            key = tuple(records.canonical(one) if isinstance(one, bytes) else one for one in told)
-            if all(part not in (None, "", "unknown") for part in key):
-                groups.setdefault(key, []).append(animal)
-        for group in groups.values():
-            for a, b in combinations(group, 2):
-                pairs[(a.id, b.id)] = (a, b)
-    yield from pairs.values()
+        alike = _alike(animal, fields, records)
+        if alike is None:
+            continue
+        # What names the same dam is found by her; of the rest a key is kept.
+        named = next((animal.value(f) for f in fields if isinstance(animal.value(f), bytes)), None)
+        key = named if named is not None else _alike_key(fields, alike)
+        for other in records.naming(key, ANIMAL):
+            if other.id != animal.id and _alike(other, fields, records) == alike:
+                found[other.id] = other
+    yield from found.values()
 
 
-def impossible(animals: list[Record], records: Records) -> Iterator[Impossible]:
-    """Parents of the wrong sex or age, and animals that descend from themselves."""
-    for animal in animals:
-        for field, wrong, word in (("dam", "buck", "dam"), ("sire", "doe", "sire")):
-            parent = _parent(animal, field, records)
-            if parent is None or parent.id == animal.id:
-                continue
-            if parent.values("sex") == [wrong]:
-                says = f"The {word} of an animal is recorded as a {wrong}."
-                yield (f"{word} of the wrong sex", [parent, animal], says)
-            if _too_young(parent, animal, field):
-                says = f"The {word} of an animal was not old enough when it was born."
-                yield (f"{word} too young", [parent, animal], says)
-    for loop in _loops(animals, records):
-        says = "These animals descend from each other, which cannot be."
-        yield ("pedigree loop", loop, says)
+def contradict(a: Record, b: Record) -> bool:
+    """Whether two animals bear names or sexes that differ: then nobody wrote one animal twice."""
+    for name in ("name", "sex"):
+        one, other = a.value(name), b.value(name)
+        known = one not in (None, "", "unknown") and other not in (None, "", "unknown")
+        if known and str(one).casefold() != str(other).casefold():
+            return True
+    return False
+
+
+def keys_of(animal: Record, rule: PairRule) -> set[bytes]:
+    """The keys under which an animal is found by its marks and by what it shares with its like."""
+    keys = {mark_key(mark) for mark in marks_of(animal)}
+    for fields in rule.any_of:
+        told = [animal.value(field) for field in fields]
+        if not any(isinstance(one, bytes) for one in told) and _all_known(told):
+            keys.add(_alike_key(fields, told))
+    return keys
+
+
+def mark_key(mark: tuple[str, ...]) -> bytes:
+    """Under which id the animals that bear a mark are found."""
+    return _key(["mark", *mark])
+
+
+def _alike(animal: Record, fields: tuple[str, ...], records: Records) -> list[Any] | None:
+    """What an animal says in these fields, where it says something in all of them."""
+    told = [animal.value(field) for field in fields]
+    if not _all_known(told):
+        return None
+    return [records.canonical(one) if isinstance(one, bytes) else one for one in told]
+
+
+def _all_known(told: list[Any]) -> bool:
+    return all(part not in (None, "", "unknown") for part in told)
+
+
+def _alike_key(fields: tuple[str, ...], told: list[Any]) -> bytes:
+    return _key(["alike", *fields, *told])
+
+
+def _key(parts: list[Any]) -> bytes:
+    return hashlib.sha256(TAG_KEY + canonical.encode(parts)).digest()[:RECORD_BYTES]
+
+
+def impossible(animal: Record, records: Records) -> Iterator[Impossible]:
+    """Parents of an animal that are of the wrong sex or age; the parent comes first."""
+    for field, wrong in (("dam", "buck"), ("sire", "doe")):
+        parent = _parent(animal, field, records)
+        if parent is None or parent.id == animal.id:
+            continue
+        if parent.values("sex") == [wrong]:
+            says = f"The {field} of an animal is recorded as a {wrong}."
+            yield (f"{field} of the wrong sex", [parent, animal], says)
+        if _too_young(parent, animal, field):
+            says = f"The {field} of an animal was not old enough when it was born."
+            yield (f"{field} too young", [parent, animal], says)
 
 
 def _parent(animal: Record, field: str, records: Records) -> Record | None:
@@ -109,22 +150,36 @@ def _too_young(parent: Record, child: Record, field: str) -> bool:
     return span(when, _UTC)[1] - span(born, _UTC)[0] <= least
 
 
-def _loops(animals: list[Record], records: Records) -> Iterator[list[Record]]:
-    """Each knot of animals that are their own ancestors, once (Tarjan's strongly connected components)."""
-    parents = {
-        animal.id: sorted(
-            {
-                parent.id
-                for field in ("dam", "sire")
-                if (parent := _parent(animal, field, records)) is not None
-            }
-        )
-        for animal in animals
-    }
-    by_id = {animal.id: animal for animal in animals}
+def loops(seeds: Iterable[Record], records: Records) -> Iterator[list[Record]]:
+    """Each knot of animals that are their own ancestors and that one of ``seeds`` is in, once.
+
+    Only from an animal with parents and young can one come back to it; from there its ancestors are
+    walked (Tarjan's strongly connected components).
+    """
+    animals: dict[bytes, Record] = {}
+    parents: dict[bytes, list[bytes]] = {}
+    begun = {one.id for one in seeds if _may_loop(one, records)}
+    queue = sorted(begun)
+    while queue:
+        one = records.get(queue.pop())
+        if one is None or one.id in parents or one.kind != ANIMAL or not one.counts:
+            continue
+        animals[one.id] = one
+        found = (_parent(one, field, records) for field in ("dam", "sire"))
+        parents[one.id] = sorted({parent.id for parent in found if parent is not None})
+        queue += parents[one.id]
     for knot in knots(parents):
-        if len(knot) > 1 or knot[0] in parents.get(knot[0], []):
-            yield [by_id[id] for id in sorted(knot) if id in by_id]
+        looped = len(knot) > 1 or knot[0] in parents.get(knot[0], [])
+        if looped and begun & set(knot):
+            yield [animals[id] for id in sorted(knot)]
+
+
+def _may_loop(animal: Record, records: Records) -> bool:
+    if animal.kind != ANIMAL or not animal.counts:
+        return False
+    if not any(_parent(animal, field, records) for field in ("dam", "sire")):
+        return False
+    return bool(records.naming(animal.id, ANIMAL))
 
 
 def knots(parents: dict[bytes, list[bytes]]) -> Iterator[list[bytes]]:

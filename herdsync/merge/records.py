@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import UTC, datetime, timedelta
 from typing import Any, Protocol
 
 from msgspec import Struct
@@ -17,6 +18,15 @@ _REGISTERS = {
     for kind in CATALOGUE.values()
 }
 _UNKNOWN: dict[str, str] = {}
+
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_MILLISECOND = timedelta(milliseconds=1)
+
+
+def milliseconds(moment: datetime) -> int:
+    """An instant as milliseconds since 1970 UTC, as records are ordered by."""
+    return (moment - _EPOCH) // _MILLISECOND
 
 
 class Author(Struct, frozen=True, array_like=True, gc=False):

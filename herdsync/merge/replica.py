@@ -13,7 +13,7 @@ from herdsync.log.entry import RECORD_BYTES, Entry
 from herdsync.log.stewardship import members_of
 from herdsync.log.trust import AUTHORITY_VERBS, Members, judged_anew
 from herdsync.merge.fold import Fold
-from herdsync.merge.shelf import MemoryShelf
+from herdsync.merge.memory_shelf import MemoryShelf
 
 
 class Replica:

@@ -1,13 +1,15 @@
 """Disagreements between records: possible same acts, and rules of the trade that were broken.
 
-Nothing here refuses anything: an entry is recorded whatever it breaks, and the break is shown.
+Nothing here refuses anything: an entry is recorded whatever it breaks, and the break is shown. Each
+disagreement is between few records and rests on these alone, so what changed is held against what lies
+beside it and never against the whole herd.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from itertools import combinations
-from typing import Any
+from datetime import datetime, timedelta
+from typing import Any, Protocol
 from zoneinfo import ZoneInfo
 
 from herdsync.kinds import CATALOGUE
@@ -16,51 +18,213 @@ from herdsync.kinds.on import span
 from herdsync.merge import pedigree
 from herdsync.merge.conflicts import PAIR, RULE, Conflict, conflict_id
 from herdsync.merge.payloads import VERDICT
-from herdsync.merge.records import Record, Records, Register
+from herdsync.merge.records import Record, Records, Register, milliseconds
 
 Saw = Callable[[bytes, bytes], bool]
 Verdicts = Callable[[Record, Record], Register | None]
 
+MARKED = "one mark on two animals"
+AFTER = "act after leaving"
+PENS = "two pens at one time"
+LOOP = "pedigree loop"
+
+LEAVING = ("leaving", "death")
+ARRIVAL = "arrival"
 # Acts that may follow an animal's leaving: what is said of it, and its coming back.
-_AFTER_LEAVING = frozenset({"leaving", "death", "arrival", "note", "skip", "postpone"})
+_AFTER_LEAVING = frozenset({*LEAVING, ARRIVAL, "note", "skip", "postpone"})
+# An act that names one of these as dam or sire can be held against it, whatever else it is.
+_PARENTS = frozenset(
+    name for name, kind in CATALOGUE.items() if {"sex", "born"} & kind.fields.keys()
+)
 _UTC = ZoneInfo("UTC")
+# Two times written with one date are at most so far apart, their zones 26 hours between them.
+_ONE_DATE = timedelta(hours=50)
+_DAY = timedelta(days=1)
+_MONTH = timedelta(days=31)
 
 
-def of_herd(record: Record | None) -> bool:
-    """Whether a change of this record may change what holds across the herd."""
-    return record is not None and record.kind == "animal"
+class Beside(Records, Protocol):
+    """Records, and those near each other in time or by a key."""
+
+    def within(self, id: bytes, kind: str, first: int, last: int) -> list[Record]:
+        """Standing records of a kind that name it, their times from ``first`` to ``last`` (ms)."""
 
 
-def about(records: Records, animal: bytes, saw: Saw, verdict: Verdicts) -> Iterator[Conflict]:
-    """Possible same acts on one animal, acts after it left, two pens at one time."""
-    subject_of: dict[str, list[Record]] = {}
-    for record in records.naming(animal):
+class Rules:
+    """Everything that may be wrong between one record and others."""
+
+    def __init__(self, records: Beside, saw: Saw, verdict: Verdicts) -> None:
+        self._records = records
+        self._saw = saw
+        self._verdict = verdict
+
+    def of(self, record: Record) -> Iterator[Conflict]:
+        """All disagreements that a record is part of, but loops of descent."""
+        if record.kind in _PARENTS:
+            for child in self._records.naming(record.id, "animal"):
+                yield from self._parents(child, of=record.id)
+        if not record.counts:
+            return
         kind = CATALOGUE[record.kind]
-        told = record.value(kind.subject) if kind.subject else None
-        if isinstance(told, bytes) and records.canonical(told) == records.canonical(animal):
-            subject_of.setdefault(record.kind, []).append(record)
-    for name, acts in sorted(subject_of.items()):
-        rule = CATALOGUE[name].pair
-        if rule is not None:
-            yield from _pairs(CATALOGUE[name], rule, acts, records, saw, verdict)
-    yield from _after_leaving(subject_of)
-    yield from _two_pens(subject_of.get("pen-move", []), records, saw)
+        if record.kind == "animal":
+            yield from self._parents(record)
+            yield from self._marks(record)
+            yield from self._perhaps_one(kind, record)
+        subject = self._subject(record)
+        if subject is None:
+            return
+        if kind.pair is not None:
+            yield from self._same_acts(kind, kind.pair, record, subject)
+        if record.kind in LEAVING:
+            acts = self._of_subject(self._records.naming(subject), subject)
+            yield from self._after_leaving([record], acts, subject)
+        elif kind.on is not None and record.kind not in _AFTER_LEAVING:
+            yield from self._after_leaving(self.departures(subject), [record], subject)
+        if record.kind == "pen-move":
+            yield from self._two_pens(record, subject)
 
+    def loops(self, seeds: Iterable[Record]) -> Iterator[Conflict]:
+        """Each knot of animals that are their own ancestors and that one of ``seeds`` is in."""
+        for knot in pedigree.loops(seeds, self._records):
+            says = "These animals descend from each other, which cannot be."
+            yield broken(LOOP, knot, says, pedigree.MEND)
 
-def across_herd(records: Records, verdict: Verdicts, saw: Saw) -> Iterator[Conflict]:
-    """One mark on two animals, animals entered twice, impossible parents, pedigree loops."""
-    animals = records.of_kind("animal")
-    for marks, a, b in pedigree.doubly_marked(animals):
-        says = f"Two animals bear one mark: {', '.join(marks)}."
-        mend = "Read the marks again and amend the wrong record; both stay flagged until then."
-        yield broken("one mark on two animals", [a, b], says, mend)
-    kind = CATALOGUE["animal"]
-    if kind.pair is not None:
-        for a, b in pedigree.perhaps_one(animals, kind.pair, records):
-            if not _contradict(a, b) and _unaware(a, b, saw):
-                yield from _pair(kind, a, b, verdict)
-    for what, members, says in pedigree.impossible(animals, records):
-        yield broken(what, members, says, "Amend the birth date, sex, dam or sire that is wrong.")
+    def departures(self, subject: bytes) -> list[Record]:
+        """Where an animal is said to have left or died: what its coming back may excuse."""
+        told = [one for kind in LEAVING for one in self._records.naming(subject, kind)]
+        return list(self._of_subject(told, subject))
+
+    def _subject(self, record: Record) -> bytes | None:
+        field = CATALOGUE[record.kind].subject
+        told = record.value(field) if field else None
+        return self._records.canonical(told) if isinstance(told, bytes) else None
+
+    def _of_subject(self, acts: Iterable[Record], subject: bytes) -> Iterator[Record]:
+        return (act for act in acts if self._subject(act) == subject)
+
+    def _same_acts(
+        self, kind: Kind, rule: PairRule, act: Record, subject: bytes
+    ) -> Iterator[Conflict]:
+        alike = self._told_alike(rule, act)
+        if None in alike:
+            return
+        for other in self._near_in_time(kind, rule, act, subject):
+            if other.id == act.id or not _two_writers(act, other):
+                continue
+            if self._told_alike(rule, other) != alike or self._subject(other) != subject:
+                continue
+            if near(kind, rule, act, other) and (rule.even_if_seen or self._unaware(act, other)):
+                yield from self._pair(kind, act, other)
+
+    def _told_alike(self, rule: PairRule, act: Record) -> list[Any]:
+        return [self._plain(act.value(name)) for name in rule.same_fields]
+
+    def _plain(self, value: Any) -> Any:
+        if isinstance(value, bytes):
+            return self._records.canonical(value)
+        return None if value is None else repr(value)
+
+    def _near_in_time(
+        self, kind: Kind, rule: PairRule, act: Record, subject: bytes
+    ) -> Iterator[Record]:
+        """Acts of the kind that may be near enough in time, and some that are not."""
+        if not timed(kind, rule):
+            yield from self._records.naming(subject, kind.name)
+            return
+        assert kind.on is not None, "what is timed has a field for its time"
+        told = act.value(kind.on)
+        if isinstance(told, str):
+            reach = timedelta(hours=rule.within_hours or 0)
+            yield from self._around(
+                told, kind.name, subject, max(reach, _ONE_DATE if rule.or_same_date else reach)
+            )
+
+    def _around(self, told: str, kind: str, subject: bytes, reach: timedelta) -> Iterator[Record]:
+        """Acts whose time lies within ``reach`` of one: by their beginnings, months apart."""
+        earliest, latest = span(told, _UTC)
+        first = earliest - reach - _DAY
+        yield from self._records.within(
+            subject, kind, milliseconds(first), milliseconds(latest + reach)
+        )
+        # Of an act known by its month alone the beginning may lie much further back.
+        for month in _months(first - _MONTH, first):
+            yield from self._records.within(subject, kind, month, month)
+
+    def _pair(self, kind: Kind, a: Record, b: Record) -> Iterator[Conflict]:
+        """The question whether two records are one, unless a keeper has answered it."""
+        said = self._verdict(a, b)
+        standing = said.standing if said is not None else []
+        # Verdicts that contradict each other are a disagreement of their own, whatever the rule says.
+        if any(claim.values[VERDICT] for claim in standing):
+            return
+        ids = sorted([a.id, b.id])
+        claims = sorted([a.first, b.first], key=lambda claim: claim.order)
+        says = f"These may be one and the same: {kind.title.lower()} written twice."
+        yield Conflict(
+            conflict_id(PAIR, kind.name, ids), PAIR, kind.name, PAIR, ids, claims, says=says,
+            mend="Say whether they are the same or different.",
+            closed_by=standing[-1].entry if standing else b"",
+        )  # fmt: skip
+
+    def _unaware(self, a: Record, b: Record) -> bool:
+        """Whether neither writer had seen the other's record when writing."""
+        one, other = a.first.entry, b.first.entry
+        return not self._saw(one, other) and not self._saw(other, one)
+
+    def _after_leaving(
+        self, departures: Iterable[Record], acts: Iterable[Record], subject: bytes
+    ) -> Iterator[Conflict]:
+        acts = list(acts)
+        for gone in departures:
+            until = gone.value("on")
+            if not isinstance(until, str):
+                continue
+            left = span(until, _UTC)[1]
+            again = self._back_after(left, subject)
+            for act in acts:
+                when = _beginning(act)
+                if when is not None and when > left and (again is None or when < again):
+                    says = f"{CATALOGUE[act.kind].title} is dated after the animal had gone."
+                    yield broken(AFTER, [gone, act], says, "Amend the date of one.")
+
+    def _back_after(self, left: datetime, subject: bytes) -> datetime | None:
+        """When an animal that had left came back at the earliest."""
+        arrivals = self._of_subject(self._records.naming(subject, ARRIVAL), subject)
+        told = [arrival.value("on") for arrival in arrivals]
+        # Of a day known no closer, an act may fall after the coming back on it.
+        returned = [span(on, _UTC) for on in told if isinstance(on, str)]
+        return min((earliest for earliest, latest in returned if latest > left), default=None)
+
+    def _two_pens(self, move: Record, subject: bytes) -> Iterator[Conflict]:
+        """Two moves of one animal at one time to two pens, by writers who had not seen each other."""
+        told = move.value("on")
+        pen = self._plain(move.value("pen"))
+        if not isinstance(told, str):
+            return
+        for other in self._around(told, "pen-move", subject, _ONE_DATE):
+            same_date = str(other.value("on"))[:10] == told[:10]
+            if not same_date or self._subject(other) != subject:
+                continue
+            if self._plain(other.value("pen")) != pen and self._unaware(move, other):
+                says = "The animal was moved to two pens on one day."
+                yield broken(PENS, [move, other], says, "Retract the move that was not.")
+
+    def _parents(self, child: Record, of: bytes | None = None) -> Iterator[Conflict]:
+        for what, members, says in pedigree.impossible(child, self._records):
+            if of is None or members[0].id == of:
+                yield broken(what, members, says, pedigree.MEND)
+
+    def _marks(self, animal: Record) -> Iterator[Conflict]:
+        for words, other in pedigree.doubly_marked(animal, self._records):
+            says = f"Two animals bear one mark: {', '.join(words)}."
+            mend = "Read the marks again and amend the wrong record; both stay flagged until then."
+            yield broken(MARKED, [animal, other], says, mend)
+
+    def _perhaps_one(self, kind: Kind, animal: Record) -> Iterator[Conflict]:
+        assert kind.pair is not None, "an animal may be entered twice"
+        for other in pedigree.perhaps_one(animal, kind.pair, self._records):
+            if not pedigree.contradict(animal, other) and self._unaware(animal, other):
+                yield from self._pair(kind, animal, other)
 
 
 def broken(rule: str, members: list[Record], says: str, mend: str) -> Conflict:
@@ -73,121 +237,46 @@ def broken(rule: str, members: list[Record], says: str, mend: str) -> Conflict:
     )
 
 
-def _pairs(
-    kind: Kind, rule: PairRule, acts: list[Record], records: Records, saw: Saw, verdict: Verdicts
-) -> Iterator[Conflict]:
-    groups: dict[tuple[Any, ...], list[Record]] = {}
-    for act in acts:
-        told = [act.value(name) for name in rule.same_fields]
-        if None not in told:
-            groups.setdefault(tuple(_plain(one, records) for one in told), []).append(act)
-    for group in groups.values():
-        for a, b in _close(kind, rule, group):
-            known = not rule.even_if_seen and not _unaware(a, b, saw)
-            if _two_writers(a, b) and not known:
-                yield from _pair(kind, a, b, verdict)
+def timed(kind: Kind, rule: PairRule) -> bool:
+    """Whether it matters to a rule how far apart two acts are."""
+    return kind.on is not None and (rule.within_hours is not None or rule.or_same_date)
 
 
-def _plain(value: Any, records: Records) -> Any:
-    return records.canonical(value) if isinstance(value, bytes) else repr(value)
-
-
-def _close(kind: Kind, rule: PairRule, acts: list[Record]) -> Iterator[tuple[Record, Record]]:
-    """Pairs of acts near enough in time, each act compared with those soon after it."""
-    if kind.on is None or (rule.within_hours is None and not rule.or_same_date):
-        yield from combinations(acts, 2)
-        return
-    timed = []
-    for act in acts:
-        told = act.value(kind.on)
-        if isinstance(told, str):
-            earliest, latest = span(told, _UTC)
-            timed.append((earliest, latest, told[:10], act))
-    timed.sort(key=lambda one: (one[0], one[3].id))
-    for at, (_, latest, day, act) in enumerate(timed):
-        for earliest, _, other_day, other in timed[at + 1 :]:
-            gap_hours = max(0.0, (earliest - latest).total_seconds() / 3600)
-            if _near(rule, gap_hours, day == other_day):
-                yield act, other
-            elif gap_hours > 24 + (rule.within_hours or 0):
-                break
-
-
-def _near(rule: PairRule, gap_hours: float, same_date: bool) -> bool:
-    if rule.within_hours is not None and gap_hours <= rule.within_hours:
+def near(kind: Kind, rule: PairRule, a: Record, b: Record) -> bool:
+    """Whether two acts lie near enough in time to be one."""
+    if not timed(kind, rule):
         return True
-    return rule.or_same_date and same_date
+    assert kind.on is not None, "what is timed has a field for its time"
+    one, other = a.value(kind.on), b.value(kind.on)
+    if not isinstance(one, str) or not isinstance(other, str):
+        return False
+    if rule.or_same_date and one[:10] == other[:10]:
+        return True
+    earlier, later = sorted((span(one, _UTC), span(other, _UTC)))
+    gap = max(timedelta(0), later[0] - earlier[1])
+    return rule.within_hours is not None and gap <= timedelta(hours=rule.within_hours)
 
 
-def _pair(kind: Kind, a: Record, b: Record, verdict: Verdicts) -> Iterator[Conflict]:
-    """The question whether two records are one, unless a keeper has answered it."""
-    said = verdict(a, b)
-    standing = said.standing if said is not None else []
-    # Verdicts that contradict each other are a disagreement of their own, whatever the rule says.
-    if any(claim.values[VERDICT] for claim in standing):
-        return
-    ids = sorted([a.id, b.id])
-    claims = sorted([a.first, b.first], key=lambda claim: claim.order)
-    says = f"These may be one and the same: {kind.title.lower()} written twice."
-    yield Conflict(
-        conflict_id(PAIR, kind.name, ids), PAIR, kind.name, PAIR, ids, claims, says=says,
-        mend="Say whether they are the same or different.",
-        closed_by=standing[-1].entry if standing else b"",
-    )  # fmt: skip
+def _beginning(act: Record) -> datetime | None:
+    """The earliest instant of an act that has no place after a leaving."""
+    field = CATALOGUE[act.kind].on
+    if act.kind in _AFTER_LEAVING or field is None:
+        return None
+    told = act.value(field)
+    return span(told, _UTC)[0] if isinstance(told, str) else None
+
+
+def _months(first: datetime, last: datetime) -> list[int]:
+    """The beginnings of months from one instant up to another, in milliseconds."""
+    month = datetime(first.year, first.month, 1, tzinfo=_UTC)
+    found = []
+    while month < last:
+        if month >= first:
+            found.append(milliseconds(month))
+        month = (month + _MONTH).replace(day=1)
+    return found
 
 
 def _two_writers(a: Record, b: Record) -> bool:
     one, other = a.first.author, b.first.author
     return (one.device, one.by) != (other.device, other.by)
-
-
-def _unaware(a: Record, b: Record, saw: Saw) -> bool:
-    """Whether neither writer had seen the other's record when writing."""
-    one, other = a.first.entry, b.first.entry
-    return not saw(one, other) and not saw(other, one)
-
-
-def _contradict(a: Record, b: Record) -> bool:
-    """Whether two animals bear names or sexes that differ: then nobody wrote one animal twice."""
-    for name in ("name", "sex"):
-        one, other = a.value(name), b.value(name)
-        known = one not in (None, "", "unknown") and other not in (None, "", "unknown")
-        if known and str(one).casefold() != str(other).casefold():
-            return True
-    return False
-
-
-def _after_leaving(acts: dict[str, list[Record]]) -> Iterator[Conflict]:
-    leaving = [*acts.get("leaving", []), *acts.get("death", [])]
-    back = [act.value("on") for act in acts.get("arrival", [])]
-    for gone in leaving:
-        until = gone.value("on")
-        if not isinstance(until, str):
-            continue
-        left = span(until, _UTC)[1]
-        # Of a day known no closer, an act may fall after the coming back on it.
-        returned = [span(on, _UTC) for on in back if isinstance(on, str)]
-        again = min((earliest for earliest, latest in returned if latest > left), default=None)
-        for name, members in sorted(acts.items()):
-            time_field = CATALOGUE[name].on
-            if name in _AFTER_LEAVING or time_field is None:
-                continue
-            for act in members:
-                told = act.value(time_field)
-                earliest = span(told, _UTC)[0] if isinstance(told, str) else None
-                if earliest and earliest > left and (again is None or earliest < again):
-                    says = f"{CATALOGUE[name].title} is dated after the animal had gone."
-                    yield broken("act after leaving", [gone, act], says, "Amend the date of one.")
-
-
-def _two_pens(moves: Iterable[Record], records: Records, saw: Saw) -> Iterator[Conflict]:
-    """Two moves of one animal at one time to two pens, by writers who had not seen each other."""
-    by_time: dict[str, list[Record]] = {}
-    for move in moves:
-        by_time.setdefault(str(move.value("on"))[:10], []).append(move)
-    for _, together in sorted(by_time.items()):
-        for a, b in combinations(together, 2):
-            pens = {_plain(one.value("pen"), records) for one in (a, b)}
-            if len(pens) > 1 and _unaware(a, b, saw):
-                says = "The animal was moved to two pens on one day."
-                yield broken("two pens at one time", [a, b], says, "Retract the move that was not.")

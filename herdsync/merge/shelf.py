@@ -1,15 +1,13 @@
-"""Where the fold keeps what it derives: the shape of such a shelf, and one in memory.
+"""Where the fold keeps what it derives: the shape of such a shelf, and where on it a record lies.
 
-The store keeps the same things in tables; both answer alike.
+There is one in memory, and the store keeps the same things in tables; both answer alike.
 """
 
 from __future__ import annotations
 
 import hashlib
 from abc import ABC, abstractmethod
-from bisect import insort
 from collections.abc import Iterable
-from datetime import UTC, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -17,8 +15,9 @@ from herdsync.kinds import CATALOGUE
 from herdsync.kinds.forms import Ref
 from herdsync.kinds.on import span
 from herdsync.log.entry import RECORD_BYTES, Entry
+from herdsync.merge import pedigree
 from herdsync.merge.conflicts import RULE, Conflict, once
-from herdsync.merge.records import Changes, Newest, Recent, Record, Row, newest_of
+from herdsync.merge.records import Changes, Newest, Recent, Record, Row, milliseconds, newest_of
 
 CHORE = "chore-done"
 TAG_CHORE = b"herdsync/1/chore\0"
@@ -64,6 +63,18 @@ class Shelf(ABC):
         """Replace the disagreements of one scope."""
 
     @abstractmethod
+    def put_between(self, conflicts: Iterable[Conflict]) -> None:
+        """Keep disagreements between records, to be found by each of them."""
+
+    @abstractmethod
+    def between(self, record: bytes) -> list[Conflict]:
+        """The kept disagreements between a record and others."""
+
+    @abstractmethod
+    def drop_between(self, conflicts: Iterable[Conflict]) -> None:
+        """Forget disagreements between records."""
+
+    @abstractmethod
     def accept(self, conflict: bytes, entry: bytes) -> None:
         """Note that a keeper lets a disagreement stand; the least entry id is kept."""
 
@@ -104,6 +115,10 @@ class Shelf(ABC):
         """All records kept that name one of the ids, once each, ordered by (time, id)."""
 
     @abstractmethod
+    def _kept_within(self, ids: list[bytes], kind: str, first: int, last: int) -> Iterable[Record]:
+        """Those of a kind whose times lie from ``first`` to ``last``."""
+
+    @abstractmethod
     def _newest_rows(self, ids: list[bytes], kind: str, most: int) -> list[Row]:
         """The last ``most`` or more records of a kind that name one of the ids, once each, in order."""
 
@@ -126,13 +141,13 @@ class Shelf(ABC):
     def put(self, record: Record) -> None:
         """Keep a record in place of what was kept under its id."""
         self.drop(record.id)
-        self._keep(record, sort_moment(record), refs_of(record) | work_keys(record))
+        self._keep(record, sort_moment(record), refs_of(record) | keys_of(record))
 
     def drop(self, record: bytes) -> None:
         """Forget a record that is now part of another, or parted."""
         gone = self._load(record)
         if gone is not None:
-            self._forget(gone, sort_moment(gone), refs_of(gone) | work_keys(gone))
+            self._forget(gone, sort_moment(gone), refs_of(gone) | keys_of(gone))
 
     def get(self, id: bytes) -> Record | None:
         """See `Records.get`."""
@@ -146,6 +161,10 @@ class Shelf(ABC):
     def naming(self, animal: bytes, kind: str | None = None) -> list[Record]:
         """See `Records.naming`."""
         return [record for record in self._kept_naming(self._ids(animal), kind) if counts(record)]
+
+    def within(self, id: bytes, kind: str, first: int, last: int) -> list[Record]:
+        """Standing records of a kind that name it, their times from ``first`` to ``last``."""
+        return [one for one in self._kept_within(self._ids(id), kind, first, last) if counts(one)]
 
     def newest(self, id: bytes, kind: str, most: int) -> Newest:
         """See `Records.newest`."""
@@ -206,15 +225,18 @@ def work_key(about: bytes, item: str) -> bytes:
     return hashlib.sha256(TAG_CHORE + about + item.encode()).digest()[:RECORD_BYTES]
 
 
-def work_keys(record: Record) -> set[bytes]:
+def keys_of(record: Record) -> set[bytes]:
     """The keys a record is to be found under beside what it names."""
-    if record.kind != CHORE:
-        return set()
-    return {
-        work_key(about, str(item))
-        for about in record.values("about")
-        for item in record.values("item")
-    }
+    if record.kind == CHORE:
+        return {
+            work_key(about, str(item))
+            for about in record.values("about")
+            for item in record.values("item")
+        }
+    if record.kind == pedigree.ANIMAL:
+        rule = CATALOGUE[record.kind].pair
+        return pedigree.keys_of(record, rule) if rule is not None else set()
+    return set()
 
 
 def sort_moment(record: Record) -> int:
@@ -222,120 +244,8 @@ def sort_moment(record: Record) -> int:
     kind = CATALOGUE.get(record.kind)
     told = record.value(kind.on) if kind is not None and kind.on else None
     if isinstance(told, str):
-        return int((span(told, _UTC)[0] - datetime(1970, 1, 1, tzinfo=UTC)).total_seconds() * 1000)
+        return milliseconds(span(told, _UTC)[0])
     return record.first.author.clock
-
-
-class MemoryShelf(Shelf):
-    """A shelf of dictionaries: for tests and for the farm as an earlier entry knew it."""
-
-    def __init__(self) -> None:
-        self._touching: dict[bytes, dict[bytes, Entry]] = {}
-        self._ties: dict[bytes, dict[bytes, tuple[bytes, bytes, bytes]]] = {}
-        self._records: dict[bytes, Record] = {}
-        self._standing_for: dict[bytes, bytes] = {}
-        self._by_kind: dict[str, set[bytes]] = {}
-        self._by_name: dict[bytes, dict[str, list[tuple[int, bytes]]]] = {}
-        self._by_scope: dict[bytes, list[Conflict]] = {}
-        self._accepting: dict[bytes, bytes] = {}
-        self._unread: dict[bytes, list[Unread]] = {}
-        self._changed: list[bytes] = []
-
-    def touch(self, record: bytes, entry: Entry) -> None:
-        """See `Shelf.touch`."""
-        self._touching.setdefault(record, {})[entry.id] = entry
-
-    def touching(self, record: bytes) -> list[Entry]:
-        """See `Shelf.touching`."""
-        return list(self._touching.get(record, {}).values())
-
-    def tie(self, tie: bytes, a: bytes, b: bytes) -> None:
-        """See `Shelf.tie`."""
-        for one in (a, b):
-            self._ties.setdefault(one, {})[tie] = (tie, a, b)
-
-    def ties_of(self, record: bytes) -> list[tuple[bytes, bytes, bytes]]:
-        """See `Shelf.ties_of`."""
-        return sorted(self._ties.get(record, {}).values())
-
-    def put_conflicts(self, scope: bytes, conflicts: list[Conflict]) -> None:
-        """See `Shelf.put_conflicts`."""
-        self._by_scope[scope] = conflicts
-
-    def accept(self, conflict: bytes, entry: bytes) -> None:
-        """See `Shelf.accept`."""
-        self._accepting[conflict] = min(entry, self._accepting.get(conflict, entry))
-
-    def put_unread(self, scope: bytes, unread: list[Unread]) -> None:
-        """See `Shelf.put_unread`."""
-        self._unread[scope] = unread
-        self._changed += [id for one in unread for id in one.subjects]
-
-    def every_unread(self) -> list[Unread]:
-        """See `Shelf.every_unread`."""
-        found = {one.entry: one for unread in self._unread.values() for one in unread}
-        return [found[entry] for entry in sorted(found)]
-
-    def canonical(self, id: bytes) -> bytes:
-        """See `Records.canonical`."""
-        return self._standing_for.get(id, id)
-
-    def _load(self, record: bytes) -> Record | None:
-        return self._records.get(record)
-
-    def changes(self, since: int) -> Changes:
-        """See `Records.changes`."""
-        known = 0 <= since <= len(self._changed)
-        return Changes(len(self._changed), frozenset(self._changed[since:]) if known else None)
-
-    def _keep(self, record: Record, at: int, refs: set[bytes]) -> None:
-        self._changed.append(record.id)
-        self._records[record.id] = record
-        self._by_kind.setdefault(record.kind, set()).add(record.id)
-        self._standing_for.update(dict.fromkeys(record.ids, record.id))
-        for ref in refs:
-            named = self._by_name.setdefault(ref, {})
-            insort(named.setdefault(record.kind, []), (at, record.id))
-
-    def _forget(self, record: Record, at: int, refs: set[bytes]) -> None:
-        del self._records[record.id]
-        self._changed += record.ids
-        self._by_kind[record.kind].discard(record.id)
-        for one in record.ids:
-            del self._standing_for[one]
-        for ref in refs:
-            self._by_name[ref][record.kind].remove((at, record.id))
-
-    def _kept_of_kind(self, kind: str) -> Iterable[Record]:
-        return [self._records[one] for one in self._by_kind.get(kind, ())]
-
-    def every_record(self) -> Iterable[Record]:
-        """See `Shelf.every_record`."""
-        return list(self._records.values())
-
-    def _kept_naming(self, ids: list[bytes], kind: str | None) -> Iterable[Record]:
-        places = {
-            place
-            for one in ids
-            for name, named in self._by_name.get(one, {}).items()
-            if kind in (None, name)
-            for place in named
-        }
-        return [self._records[record] for _, record in sorted(places)]
-
-    def _newest_rows(self, ids: list[bytes], kind: str, most: int) -> list[Row]:
-        named = [self._by_name.get(one, {}).get(kind, [])[-most:] for one in ids]
-        return sorted({place for one in named for place in one})
-
-    def _recent_rows(self, ids: list[bytes], most: int) -> dict[str, list[Row]]:
-        kinds = {kind for one in ids for kind, named in self._by_name.get(one, {}).items() if named}
-        return {kind: self._newest_rows(ids, kind, most) for kind in kinds}
-
-    def _conflicts(self) -> Iterable[Conflict]:
-        return [one for conflicts in self._by_scope.values() for one in conflicts]
-
-    def _accepted(self) -> dict[bytes, bytes]:
-        return self._accepting
 
 
 def counts(record: Record) -> bool:

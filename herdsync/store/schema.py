@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-LAYOUT = 1
+LAYOUT = 2
 
 LOG = """
 CREATE TABLE entry (
@@ -73,6 +73,10 @@ CREATE TABLE derived_naming (
 CREATE TABLE derived_conflict (
     scope BLOB NOT NULL, id BLOB NOT NULL, state BLOB NOT NULL, PRIMARY KEY (scope, id)
 ) STRICT, WITHOUT ROWID;
+CREATE TABLE derived_between (id BLOB PRIMARY KEY, state BLOB NOT NULL) STRICT, WITHOUT ROWID;
+CREATE TABLE derived_beside (
+    record BLOB NOT NULL, conflict BLOB NOT NULL, PRIMARY KEY (record, conflict)
+) STRICT, WITHOUT ROWID;
 CREATE TABLE derived_accepted (conflict BLOB PRIMARY KEY, entry BLOB NOT NULL) STRICT, WITHOUT ROWID;
 CREATE TABLE derived_unread (
     scope BLOB NOT NULL, entry BLOB NOT NULL, told BLOB NOT NULL, PRIMARY KEY (scope, entry)
@@ -86,6 +90,8 @@ DERIVED_TABLES = (
     "derived_joined",
     "derived_naming",
     "derived_conflict",
+    "derived_between",
+    "derived_beside",
     "derived_accepted",
     "derived_unread",
 )

@@ -50,6 +50,11 @@ SELECT n.at, n.record, r.state FROM derived_naming n JOIN derived_record r ON r.
 WHERE n.ref = ?1 AND n.kind = ?2 ORDER BY n.at DESC, n.record DESC LIMIT ?3
 """
 
+_WITHIN = """
+SELECT n.at, n.record, r.state FROM derived_naming n JOIN derived_record r ON r.id = n.record
+WHERE n.ref = ?1 AND n.kind = ?2 AND n.at BETWEEN ?3 AND ?4
+"""
+
 # More changes than this are not worth telling one by one.
 CHANGES_MOST = 500
 
@@ -104,6 +109,30 @@ class SqlShelf(Shelf):
             "INSERT INTO derived_conflict VALUES (?, ?, ?)",
             [(scope, id, state) for (scope, id), state in rows.items()],
         )
+
+    def put_between(self, conflicts: Iterable[Conflict]) -> None:
+        """See `Shelf.put_between`."""
+        for one in conflicts:
+            row = (one.id, _state(one))
+            self._db.execute("INSERT OR REPLACE INTO derived_between VALUES (?, ?)", row)
+            rows = [(record, one.id) for record in one.records]
+            self._db.executemany("INSERT OR IGNORE INTO derived_beside VALUES (?, ?)", rows)
+
+    def between(self, record: bytes) -> list[Conflict]:
+        """See `Shelf.between`."""
+        sql = (
+            "SELECT state FROM derived_beside JOIN derived_between ON id = conflict"
+            " WHERE record = ?"
+        )
+        return [_told(_conflicts, state) for (state,) in self._db.execute(sql, (record,))]
+
+    def drop_between(self, conflicts: Iterable[Conflict]) -> None:
+        """See `Shelf.drop_between`."""
+        for one in conflicts:
+            self._db.execute("DELETE FROM derived_between WHERE id = ?", (one.id,))
+            rows = [(record, one.id) for record in one.records]
+            sql = "DELETE FROM derived_beside WHERE record = ? AND conflict = ?"
+            self._db.executemany(sql, rows)
 
     def accept(self, conflict: bytes, entry: bytes) -> None:
         """See `Shelf.accept`."""
@@ -191,6 +220,14 @@ class SqlShelf(Shelf):
                 places[(at, id)] = state
         return [self._read(id, state) for (_, id), state in sorted(places.items())]
 
+    def _kept_within(self, ids: list[bytes], kind: str, first: int, last: int) -> Iterable[Record]:
+        rows = {
+            (at, id): state
+            for one in ids
+            for at, id, state in self._db.execute(_WITHIN, (one, kind, first, last))
+        }
+        return [self._read(id, state) for (_, id), state in sorted(rows.items())]
+
     def _remember(self, id: bytes, record: Record | None) -> Record | None:
         """Keep what was read at hand, within bounds."""
         if len(self._cache) >= KEPT_AT_HAND:
@@ -238,7 +275,9 @@ class SqlShelf(Shelf):
         return Changes(mark, frozenset(one for one in changed if one))
 
     def _conflicts(self) -> Iterable[Conflict]:
-        rows = self._db.execute("SELECT state FROM derived_conflict")
+        rows = self._db.execute(
+            "SELECT state FROM derived_conflict UNION ALL SELECT state FROM derived_between"
+        )
         return [_told(_conflicts, state) for (state,) in rows]
 
     def _accepted(self) -> dict[bytes, bytes]:

@@ -28,6 +28,9 @@ from herdsync.store.remembering import Remembering
 from herdsync.store.schema import DERIVED, LAYOUT, LOG
 from herdsync.store.view import View
 
+_LAYOUT = str(LAYOUT).encode()
+_EARLIER = [str(number).encode() for number in range(1, LAYOUT)]
+
 # So many entries of a run are held in memory while many are read.
 PAGE = 256
 
@@ -104,12 +107,14 @@ class Store(Remembering):
         self._db = Database(folder)
         self._views: dict[int, View] = {}
         with self.reading() as view:
-            farm, device = view.about("farm"), view.about("device")
-            if view.about("layout") != str(LAYOUT).encode() or farm is None:
+            farm, device, layout = (view.about(one) for one in ("farm", "device", "layout"))
+            if layout not in (_LAYOUT, *_EARLIER) or farm is None:
                 raise DamagedFarm(
                     "The farm's file is of a layout this program does not know.",
                     "Update this program, or restore a backup made by this version.",
                 )
+        if layout != _LAYOUT:
+            self._lay_out_anew()
         self.farm = farm
         self.device = device or b""
         secret = keyring.secret_of(self.farm, self.device) if self.device else None
@@ -204,6 +209,14 @@ class Store(Remembering):
             view.note("device", key.public)
         self.device = key.public
         self._key = key
+
+    def _lay_out_anew(self) -> None:
+        """Bring a file that an earlier version laid out to this layout; the log stays as it is."""
+        with self._transaction() as view:
+            # Another process may have done it since this one looked.
+            if view.about("layout") != _LAYOUT:
+                view.refold()
+                view.note("layout", _LAYOUT)
 
     @contextmanager
     def _transaction(self) -> Iterator[View]:
@@ -354,5 +367,5 @@ def _write_new(folder: Path, founding: Entry, device: bytes) -> None:
 def _lay_out(connection: sqlite3.Connection, farm: bytes, device: bytes) -> None:
     for statement in (LOG + DERIVED).split(";"):
         connection.execute(statement)
-    about = [("farm", farm), ("device", device), ("layout", str(LAYOUT).encode())]
+    about = [("farm", farm), ("device", device), ("layout", _LAYOUT)]
     connection.executemany("INSERT INTO about VALUES (?, ?)", about)

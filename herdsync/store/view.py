@@ -11,7 +11,7 @@ from herdsync.log.stewardship import members_of
 from herdsync.log.trust import AUTHORITY_VERBS, Members, judged_anew
 from herdsync.merge.fold import Fold
 from herdsync.store.log_table import LogTable
-from herdsync.store.schema import DERIVED, DERIVED_TABLES
+from herdsync.store.schema import DERIVED
 from herdsync.store.sql_shelf import SqlShelf
 
 # Clocks of two devices may differ so much without anyone's being wrong.
@@ -110,8 +110,11 @@ class View:
 
     def refold(self) -> None:
         """Drop everything derived and fold the whole log again."""
-        for table in DERIVED_TABLES:
-            self.connection.execute(f"DROP TABLE IF EXISTS {table}")
+        rows = self.connection.execute(
+            "SELECT name FROM sqlite_master WHERE type = 'table' AND name GLOB 'derived_*'"
+        )
+        for (table,) in rows.fetchall():
+            self.connection.execute(f'DROP TABLE "{table}"')
         for statement in DERIVED.split(";"):
             self.connection.execute(statement)
         self.refresh()

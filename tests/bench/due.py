@@ -24,9 +24,9 @@ from herdsync.founding import found
 from herdsync.kinds import CATALOGUE
 from herdsync.log.entry import CRITICAL
 from herdsync.log.writer import Act
+from herdsync.merge.memory_shelf import MemoryShelf
 from herdsync.merge.payloads import RECORD
 from herdsync.merge.records import Records
-from herdsync.merge.shelf import MemoryShelf
 from herdsync.projections.due import Rounds
 from herdsync.projections.farm_items import plan_in_force
 from herdsync.projections.herd import Herd

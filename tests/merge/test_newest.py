@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from herdsync.merge.shelf import MemoryShelf, Shelf, sort_moment
+from herdsync.merge.memory_shelf import MemoryShelf
+from herdsync.merge.shelf import Shelf, sort_moment
 from herdsync.store.schema import DERIVED
 from herdsync.store.sql_shelf import SqlShelf
 from tests.bench.herd_history import record

@@ -13,9 +13,9 @@ from herdsync.log.entry import Entry, pack, unpack
 from herdsync.log.signing import entry_verifies
 from herdsync.log.trust import AUTHORITY_VERBS
 from herdsync.merge.folding import fold_tie
+from herdsync.merge.memory_shelf import MemoryShelf
 from herdsync.merge.payloads import DIFFERENT, RESOLVE, SAME, tie_id
 from herdsync.merge.replica import Replica
-from herdsync.merge.shelf import MemoryShelf
 from tests.merge.dump import dump
 from tests.merge.histories import History, Step, steps
 

@@ -9,9 +9,9 @@ from hypothesis import HealthCheck, given, settings
 
 from herdsync.log.entry import Entry
 from herdsync.merge.conflicts import Conflict
+from herdsync.merge.memory_shelf import MemoryShelf
 from herdsync.merge.records import Record
 from herdsync.merge.replica import Replica
-from herdsync.merge.shelf import MemoryShelf
 from tests.merge.histories import History, Step, steps
 from tests.merge.slow_model import Act
 from tests.merge.slow_rules import Found, Rules

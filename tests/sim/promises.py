@@ -10,9 +10,10 @@ from herdsync.log import canonical
 from herdsync.log.entry import Entry
 from herdsync.log.trust import AUTHORITY_VERBS
 from herdsync.merge.folding import fold_tie
+from herdsync.merge.memory_shelf import MemoryShelf
 from herdsync.merge.payloads import DIFFERENT, RESOLVE, SAME, tie_id
 from herdsync.merge.replica import Replica
-from herdsync.merge.shelf import MemoryShelf, Shelf
+from herdsync.merge.shelf import Shelf
 from herdsync.store import keyring
 from herdsync.store.view import View
 from tests.merge.dump import dump
