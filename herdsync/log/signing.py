@@ -1,20 +1,23 @@
 """Device keys and signatures: Ed25519 (RFC 8032) through one verify routine.
 
 Keys that are non-canonical or of small order are refused where a device is admitted: under such a key
-a signature nobody made can pass, and libraries differ about it.
+a signature nobody made can pass, and libraries differ about it. The library is loaded with the first
+signature: who only looks at a farm makes and checks none.
 """
 
 from __future__ import annotations
 
 import functools
-
-from cryptography.exceptions import InvalidSignature
-from cryptography.hazmat.primitives import serialization
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
-from cryptography.hazmat.primitives.asymmetric.x25519 import X25519PrivateKey
+from typing import TYPE_CHECKING
 
 from herdsync.faults import BadBytes
 from herdsync.log.entry import Entry, signed_bytes
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+    from cryptography.hazmat.primitives.asymmetric.x25519 import X25519PrivateKey
+
+SEED_BYTES = 32
 
 _P = 2**255 - 19
 _D = -121665 * pow(121666, -1, _P) % _P
@@ -24,10 +27,25 @@ class SigningKey:
     """A device's secret: signs entries and opens what is sealed to the device."""
 
     def __init__(self, seed: bytes, seal_seed: bytes) -> None:
-        self._sign = Ed25519PrivateKey.from_private_bytes(seed)
-        self.seal = X25519PrivateKey.from_private_bytes(seal_seed)
+        if len(seed) != SEED_BYTES or len(seal_seed) != SEED_BYTES:
+            raise ValueError(f"a seed has {SEED_BYTES} bytes")
+        self._seed = seed
+        self._seal_seed = seal_seed
 
-    @property
+    @functools.cached_property
+    def _sign(self) -> Ed25519PrivateKey:
+        from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+        return Ed25519PrivateKey.from_private_bytes(self._seed)
+
+    @functools.cached_property
+    def seal(self) -> X25519PrivateKey:
+        """The secret that opens what is sealed to the device."""
+        from cryptography.hazmat.primitives.asymmetric.x25519 import X25519PrivateKey
+
+        return X25519PrivateKey.from_private_bytes(self._seal_seed)
+
+    @functools.cached_property
     def public(self) -> bytes:
         """The device's 32-byte key: its name in every entry."""
         return self._sign.public_key().public_bytes_raw()
@@ -44,6 +62,9 @@ class SigningKey:
 
 def verifies(public: bytes, signature: bytes, message: bytes) -> bool:
     """Whether the signature was made under the key over the message."""
+    from cryptography.exceptions import InvalidSignature
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+
     try:
         Ed25519PublicKey.from_public_bytes(public).verify(signature, message)
     except (InvalidSignature, ValueError):
@@ -58,6 +79,9 @@ def entry_verifies(entry: Entry) -> bool:
 
 def public_pem(public: bytes) -> str:
     """The key in the PEM form that public tools read."""
+    from cryptography.hazmat.primitives import serialization
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+
     key = Ed25519PublicKey.from_public_bytes(public)
     return key.public_bytes(
         serialization.Encoding.PEM, serialization.PublicFormat.SubjectPublicKeyInfo
