@@ -6,8 +6,9 @@ Must not know any particular kind.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from herdsync.faults import BadBytes
 from herdsync.kinds.forms import Form, Json, NameOf, Rank, Reading, Value
@@ -18,8 +19,7 @@ MEMBER_LIMIT = 200
 Strict = Literal["", "most", "least", "latest", "earliest"]
 
 
-@dataclass(frozen=True)
-class Says:
+class Says(Struct, frozen=True):
     """What a declaration says of one field beside its name and whether it may be left out.
 
     ``help``: one plain sentence. ``bond``: the register it shares. ``many``: a set of the form.
@@ -35,8 +35,7 @@ class Says:
     default_now: bool = False
 
 
-@dataclass(frozen=True)
-class Field:
+class Field(Struct, frozen=True):
     """One field of a kind. ``register`` is its own name, or that of the bond it shares."""
 
     name: str

@@ -8,13 +8,14 @@ what it needs of the farm it asks a ``Reading``.
 
 from __future__ import annotations
 
-from abc import ABC, abstractmethod
+from abc import ABCMeta, abstractmethod
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from fractions import Fraction
 from typing import ClassVar, Protocol, TypeAlias
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct, StructMeta, field
 
 from herdsync.faults import BadBytes, Refused
 from herdsync.kinds import on as moments
@@ -44,7 +45,11 @@ class Reading(Protocol):
         """The record of ``kind`` ("" for any) the text names. Raises Refused."""
 
 
-class Form(ABC):
+class _FormMeta(StructMeta, ABCMeta):
+    """Structs with abstract methods."""
+
+
+class Form(Struct, frozen=True, metaclass=_FormMeta):
     """One form of value. ``word`` names it, ``takes`` says in a sentence what may be typed.
 
     ``stored`` is the Python type of its stored values.
@@ -86,8 +91,7 @@ class Form(ABC):
         return value
 
 
-@dataclass(frozen=True)
-class Text(Form):
+class Text(Form, frozen=True):
     """Words as the keeper wrote them; ``lines`` lets them run over several lines."""
 
     word: ClassVar[str] = "text"
@@ -109,8 +113,7 @@ class Text(Form):
         stored_text(value, self.limit, "text")
 
 
-@dataclass(frozen=True)
-class Key(Form):
+class Key(Form, frozen=True):
     """The key of a keyed record: lower-case letters, digits and ``- . _ /``."""
 
     word: ClassVar[str] = "key"
@@ -134,8 +137,7 @@ class Key(Form):
             raise BadBytes("Expected a key of a-z, 0-9 and - . _ /, found other characters.")
 
 
-@dataclass(frozen=True)
-class Choice(Form):
+class Choice(Form, frozen=True):
     """One of a list of words, given from least to most strict where the field has a strict order.
 
     ``open``: the keeper's own word is taken too. ``also``: other spellings. ``not_here``: words
@@ -146,8 +148,8 @@ class Choice(Form):
     word: ClassVar[str] = "choice"
     words: tuple[str, ...]
     open: bool = False
-    also: Mapping[str, str] = field(default_factory=dict, hash=False)
-    not_here: Mapping[str, str] = field(default_factory=dict, hash=False)
+    also: Mapping[str, str] = field(default_factory=dict)
+    not_here: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def takes(self) -> str:
@@ -181,8 +183,7 @@ class Choice(Form):
         return self.words.index(value) if value in self.words else len(self.words)
 
 
-@dataclass(frozen=True)
-class On(Form):
+class On(Form, frozen=True):
     """The time of something: a month, a date or a moment with an offset."""
 
     word: ClassVar[str] = "moment"
@@ -212,8 +213,7 @@ class On(Form):
         return moments.span(value, ZoneInfo("UTC"))[1 if late else 0].astimezone(UTC)
 
 
-@dataclass(frozen=True)
-class Date(Form):
+class Date(Form, frozen=True):
     """A calendar date."""
 
     word: ClassVar[str] = "date"
@@ -235,8 +235,7 @@ class Date(Form):
             raise BadBytes(str(fault)) from fault
 
 
-@dataclass(frozen=True)
-class Count(Form):
+class Count(Form, frozen=True):
     """A whole number from ``least`` to ``most``."""
 
     word: ClassVar[str] = "count"
@@ -268,8 +267,7 @@ class Count(Form):
             raise BadBytes(f"Expected {self.takes}, found one outside.")
 
 
-@dataclass(frozen=True)
-class Flag(Form):
+class Flag(Form, frozen=True):
     """Yes or no."""
 
     word: ClassVar[str] = "yes or no"
@@ -301,8 +299,7 @@ class Flag(Form):
         return "yes" if value else "no"
 
 
-@dataclass(frozen=True)
-class Ref(Form):
+class Ref(Form, frozen=True):
     """Another record, of ``kind`` ("" for any): an animal, a pen, a product, an act."""
 
     word: ClassVar[str] = "record"

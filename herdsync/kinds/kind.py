@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType, UnionType
 from typing import get_args, get_origin
@@ -24,8 +23,7 @@ from herdsync.kinds.texts import foreign, nearest
 __all__ = ["Field", "Kind", "PairRule", "Says", "check_fields", "kind_of", "parse_fields"]
 
 
-@dataclass(frozen=True)
-class PairRule:
+class PairRule(Struct, frozen=True):
     """When two records of one kind may be one act written twice.
 
     They agree in every field of ``same_fields`` (set in both), or in all fields of one of
@@ -41,8 +39,7 @@ class PairRule:
     any_of: tuple[tuple[str, ...], ...] = ()
 
 
-@dataclass(frozen=True)
-class Kind:
+class Kind(Struct, frozen=True, dict=True):
     """One thing a keeper can write down.
 
     ``subject``: the field naming the animal it is about. ``on``: the field of its time. ``keyed``:

@@ -5,7 +5,6 @@ Must not know whose mark it is, nor the rules of any registry.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from herdsync.faults import BadBytes, Refused
@@ -16,8 +15,7 @@ MARK_LIMIT = 40
 CHIP_DIGITS = 15
 
 
-@dataclass(frozen=True)
-class Mark(Form):
+class Mark(Form, frozen=True):
     """A mark as it reads on the animal, in capitals, so that two readings compare."""
 
     word: ClassVar[str] = "mark"
@@ -37,8 +35,7 @@ class Mark(Form):
         stored_text(value, MARK_LIMIT, "a mark")
 
 
-@dataclass(frozen=True)
-class Chip(Form):
+class Chip(Form, frozen=True):
     """An electronic code of 15 digits (ISO 11784), kept as text: noughts in front count."""
 
     word: ClassVar[str] = "chip"

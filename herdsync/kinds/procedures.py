@@ -6,7 +6,6 @@ A keeper in the barn knows that the disbudding is being looked at, not the id of
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import ClassVar
 
 from herdsync.faults import BadBytes
@@ -32,8 +31,7 @@ FOLLOWED = (
 _KIND_NAME = re.compile(r"[a-z][a-z0-9-]{2,63}", re.ASCII)
 
 
-@dataclass(frozen=True)
-class Procedure(Ref):
+class Procedure(Ref, frozen=True):
     """A record id (bytes), or the name of a kind (text) for the latest such act before."""
 
     word: ClassVar[str] = "procedure"

@@ -8,7 +8,6 @@ mean 44.5 and 44.50 agree. Must not know any kind.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import ClassVar
 
@@ -68,8 +67,7 @@ def decimal_text(mantissa: int, exponent: int) -> str:
     return sign + digits[:point] + ("." + digits[point:] if exponent else "")
 
 
-@dataclass(frozen=True)
-class Quantity(Form):
+class Quantity(Form, frozen=True):
     """An amount in units of one dimension; ``unit`` is the one a bare number means.
 
     ``least`` and ``most`` bound what can be true, in ``unit``; they are wide, and part of the

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from datetime import date
 from typing import ClassVar
 
@@ -16,8 +15,7 @@ _LEAP_YEAR = 2000
 _FORM = re.compile(r"(\d{2})-(\d{2})", re.ASCII)
 
 
-@dataclass(frozen=True)
-class SeasonDay(Form):
+class SeasonDay(Form, frozen=True):
     """A month and day that come every year, ``MM-DD``."""
 
     word: ClassVar[str] = "day of the year"

@@ -5,14 +5,14 @@ Must not know any kind or field. The factors of pound, inch and fluid ounce are 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from herdsync.trade.units import CM_PER_IN, KG_PER_LB, ML_PER_US_FL_OZ
 
 
-@dataclass(frozen=True)
-class Unit:
+class Unit(Struct, frozen=True):
     """One unit: its base amount is ``amount * factor + offset``."""
 
     name: str
