@@ -34,7 +34,7 @@ FIRST_FEW = 6
 # Kinds whose record says little without a detail the kind itself does not insist on.
 WORTH_ASKING = frozenset({"disease-test", "mating", "kidding", "scurs", "feeding"})
 # Given with the draft and not asked: ids that say what the record belongs to.
-SILENT = ("item", "work", "about", "kidding")
+SILENT = ("item", "work", "about", "kidding", "course")
 # Kinds whose point is one figure an animal: with several animals each gets its own line.
 ONE_FIGURE: dict[str, str] = {
     "weighing": "weight_kg",

@@ -1,14 +1,17 @@
-"""Medicine: what may not be sold, running clocks, doses due, and the products on the shelf."""
+"""Medicine: what may not be sold, what asks for a look, courses, clocks, what is to give, the shelf."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from herdsync.answers import DueLine, Found, HerdLine, Hold, Timer
+from herdsync.answers import ConflictLine, DueLine, Hold, Timer
+from herdsync.reports import CourseLine, HeldAnimal, MedicineBoard
+from herdsync.sights import FlagLine, Sickroom
 from tui import words
-from tui.pages import clocks
+from tui.pages import clocks, shelf
 from tui.pages.page import Cell, Fact, Page, Row, heading
 from tui.pages.rounds import line_facts
 
@@ -20,62 +23,191 @@ KINDS = ("dose", "vaccination", "course")
 EMPTY = (
     "No medicine is written down, nothing is held, no clock runs.\n\n"
     "r  write down a product first ('medicine'): its holds as the label or veterinarian wrote them\n"
-    "g  then give it: holds and next doses run by themselves"
+    "g  then give it: holds and next doses run by themselves\n"
+    "v  work a volume out from the figures on a label; nothing is written"
+)
+TWICE = (
+    "Conflicts (6) asks whether this was given once or twice. Until then the longest hold counts."
 )
 
 
 @dataclass(frozen=True)
 class Medicine:
-    """What Medicine needs of the farm."""
+    """What Medicine needs of the farm. ``why``: of each course, what it is given for and who said so."""
 
-    held: list[tuple[HerdLine, Hold]]
+    held: list[HeldAnimal]
+    board: MedicineBoard
+    sickroom: Sickroom
     timers: list[Timer]
     due: list[DueLine]
-    products: list[Found]
+    twice: list[ConflictLine]
+    why: Mapping[str, str] = field(default_factory=dict)
 
 
 def read(farm: Farm) -> Medicine:
-    """Holds, clocks, doses due and products."""
+    """Everything that bears on medicine."""
+    board = farm.medicine()
     due = [line for line in farm.due() if line.kind in KINDS]
-    products = [
-        Found(one.id, "product", one.title, "")
-        for name in farm.names("product")
-        for one in farm.find(name)
-        if one.kind == "product" and one.title == name
-    ]
-    held = [
-        (line, hold)
-        for line in farm.herd()
-        if words.not_for_sale(line.holds)
-        for hold in farm.holds(line.id)
-        if words.not_for_sale([hold.what])
-    ]
-    running = [timer for timer in farm.timers() if not timer.what.endswith(" clear")]
-    return Medicine(held, running, due, products)
+    running = {one.course for one in board.courses}
+    return Medicine(
+        held=farm.held(),
+        board=board,
+        sickroom=farm.sickroom(),
+        timers=[one for one in farm.timers() if _runs_here(one)],
+        due=[line for line in due if line.preset.get("course", "") not in running - {""}],
+        twice=[one for one in farm.conflicts() if one.kind == "pair" and one.record_kind in KINDS],
+        why={one.course: why_given(farm, one.course) for one in board.courses if one.course},
+    )
+
+
+def _runs_here(timer: Timer) -> bool:
+    """Holds and next doses have lines of their own."""
+    return not timer.what.endswith(" clear") and not timer.what.startswith("next dose")
+
+
+def why_given(farm: Farm, course: str) -> str:
+    """What a course is given for and on whose word, as it was written down."""
+    fields = farm.show(course).fields
+    told = {name: fields[name].shown for name in ("because", "said_by") if name in fields}
+    said = told.get("because", "")
+    return f"{said} (said by {told['said_by']})".strip() if told.get("said_by") else said
 
 
 def page(told: Medicine, now: datetime) -> Page:
-    """Held first, then clocks, then what is due, then the shelf."""
+    """Held first, then what to look at, courses, what to give, clocks, the shelf."""
     rows: list[Row] = []
     facts: dict[str, list[Fact]] = {}
-    if told.held:
-        animals = len({line.id for line, _ in told.held})
-        rows.append(heading("held", "Not for sale", words.count(animals, "animal")))
-    for line, hold in told.held:
-        rows.append(clocks.held_row(line, hold, now))
-        facts[rows[-1].key] = clocks.hold_facts(hold, now)
-    running = clocks.page(told.timers, now)
-    if running.rows:
-        rows += [heading("clocks", "Clocks"), *running.rows]
-        facts |= running.facts
-    if told.due:
-        rows.append(heading("due", "To give"))
-        rows += [_due_row(line, now) for line in told.due]
-        facts |= {line.id: line_facts(line, None, now) for line in told.due}
-    if told.products:
-        rows.append(heading("shelf", "Products written down"))
-        rows += [_product(one) for one in told.products]
+    for part in (_held, _look_at, _courses, _to_give, _clocks, _shelf):
+        lines, said = part(told, now)
+        rows += lines
+        facts |= said
     return Page(COLUMNS, rows, EMPTY, facts)
+
+
+Part = tuple[list[Row], dict[str, list[Fact]]]
+
+
+def _held(told: Medicine, now: datetime) -> Part:
+    rows: list[Row] = []
+    facts: dict[str, list[Fact]] = {}
+    for animal in told.held:
+        for hold in animal.holds:
+            if words.not_for_sale([hold.what]):
+                rows.append(_held_row(animal, hold, now))
+                facts[rows[-1].key] = held_facts(animal, hold, now)
+    if rows:
+        count = len({row.animal for row in rows})
+        rows.insert(0, heading("held", "Not for sale", words.count(count, "animal")))
+    return rows, facts
+
+
+def _held_row(animal: HeldAnimal, hold: Hold, now: datetime) -> Row:
+    left = words.countdown(words.seconds_left(hold.until, now)) if hold.until else "unknown"
+    tag = words.hold_tags([hold.what])
+    doubt = "? " if hold.disputed else ""
+    cells = (
+        Cell(left, "held"),
+        Cell(f"{animal.name} {tag}", "tag"),
+        Cell(doubt + hold.what, "late" if doubt else "plain"),
+        Cell(words.stamp(hold.until, now) if hold.until else "nobody knows", "strong"),
+    )
+    record = hold.records[0] if hold.records else ""
+    key = f"held {animal.id} {hold.what}"
+    return Row(key, cells, animal=animal.id, name=animal.name, pen=animal.pen, record=record)
+
+
+def held_facts(animal: HeldAnimal, hold: Hold, now: datetime) -> list[Fact]:
+    """Until when, which milkings to discard and which may be sold first, why, whom it passes to."""
+    found = clocks.hold_facts(hold, now)
+    if "milk" in hold.what and animal.milkings_to_discard is not None:
+        first = words.day_word(animal.first_saleable, now)
+        count = words.count(animal.milkings_to_discard, "milking")
+        found.insert(
+            1, Fact("Discard", f"{count} after the last dose; first to sell: {first}", "held")
+        )
+    if animal.passed_to and "meat" not in hold.what:
+        kids = ", ".join(animal.passed_to)
+        found.append(Fact("Her milk's kids", f"meat held with hers: {kids}", "held"))
+    return [*found, Fact("! Caution", animal.caution, "closing")] if animal.caution else found
+
+
+def _look_at(told: Medicine, now: datetime) -> Part:
+    rows: list[Row] = []
+    facts: dict[str, list[Fact]] = {}
+    asked = {record for line in told.twice for record in line.records}
+    for line in told.twice:
+        cells = (
+            Cell("? one or two", "late"), Cell(line.name, "strong"),
+            Cell(f"{line.record_kind} written down twice?"), Cell("see Conflicts (6)", "dim"),
+        )  # fmt: skip
+        rows.append(Row(f"twice {line.id}", cells, animal=line.animal, name=line.name))
+        facts[f"twice {line.id}"] = [Fact("Twice?", line.says, "late"), Fact("", TWICE)]
+    for flag in told.sickroom.flags:
+        if flag.record not in asked:
+            rows.append(_flag_row(flag, now))
+            facts[rows[-1].key] = [Fact("! Look", flag.says, "late")]
+    if rows:
+        rows.insert(0, heading("look", "Look at", f"of the last {told.sickroom.days} days"))
+    return rows, facts
+
+
+def _flag_row(flag: FlagLine, now: datetime) -> Row:
+    said = flag.says.removeprefix(f"{flag.name}: ")
+    cells = (
+        Cell("▲ look", "late"), Cell(flag.name, "strong"), Cell(f"{flag.what}: {said}"),
+        Cell(words.stamp(flag.on, now), "dim"),
+    )  # fmt: skip
+    return Row(
+        f"flag {flag.record}", cells, animal=flag.animal, name=flag.name, pen=flag.pen,
+        record=flag.record,
+    )  # fmt: skip
+
+
+def _courses(told: Medicine, now: datetime) -> Part:
+    rows: list[Row] = []
+    facts: dict[str, list[Fact]] = {}
+    if told.board.courses:
+        count = words.count(len(told.board.courses), "next dose")
+        rows.append(heading("courses", "Courses", count))
+    for line in told.board.courses:
+        rows.append(_course_row(line, now))
+        facts[rows[-1].key] = _course_facts(line, told, now)
+    return rows, facts
+
+
+def course_key(line: CourseLine) -> str:
+    """What tells a course's line from all others."""
+    return f"course {line.animal} {line.course or line.product}"
+
+
+def _course_row(line: CourseLine, now: datetime) -> Row:
+    left = words.countdown(words.seconds_left(line.due, now))
+    state = "" if line.state == "ahead" else words.STATES[line.state][0] + " "
+    of = f" of {line.doses}" if line.doses else ""
+    cells = (
+        Cell(state + left, line.state if state else "strong"),
+        Cell(line.name, "strong"),
+        Cell(f"dose {line.number}{of}, {line.product_name}"),
+        Cell(words.stamp(line.due, now), "strong"),
+    )
+    record = line.course or (line.records[0] if line.records else "")
+    return Row(course_key(line), cells, animal=line.animal, name=line.name, record=record)
+
+
+def _course_facts(line: CourseLine, told: Medicine, now: datetime) -> list[Fact]:
+    due, early, late = (words.day_word(one, now) for one in (line.due, line.early, line.late))
+    found = [Fact("Next dose", f"{due}; in time from {early} to {late}. g gives it.", "strong")]
+    why = told.why.get(line.course, "")
+    found += [Fact("Why", why)] if why else []
+    if line.last:
+        found.append(Fact("Last dose", words.day_word(line.last, now)))
+    return [*found, Fact("! Caution", told.board.caution, "closing")]
+
+
+def _to_give(told: Medicine, now: datetime) -> Part:
+    rows = [_due_row(line, now) for line in told.due]
+    facts = {line.id: line_facts(line, None, now) for line in told.due}
+    return ([heading("due", "To give"), *rows] if rows else []), facts
 
 
 def _due_row(line: DueLine, now: datetime) -> Row:
@@ -88,6 +220,18 @@ def _due_row(line: DueLine, now: datetime) -> Row:
     return Row(line.id, cells, animal=line.animal, name=line.name, pen=line.pen)
 
 
-def _product(found: Found) -> Row:
-    cells = (Cell("product", "dim"), Cell(found.title, "strong"), Cell("enter: its sheet", "dim"))
-    return Row(f"product {found.id}", cells, record=found.id, name=found.title)
+def _clocks(told: Medicine, now: datetime) -> Part:
+    running = clocks.page(told.timers, now)
+    return ([heading("clocks", "Clocks"), *running.rows] if running.rows else []), running.facts
+
+
+def _shelf(told: Medicine, now: datetime) -> Part:
+    last = {one.product: one for one in told.sickroom.last_uses}
+    products = told.board.products
+    rows = [shelf.row(line, last.get(line.id), now) for line in products]
+    facts = {
+        f"product {line.id}": shelf.facts(line, last.get(line.id), told.board.caution, now)
+        for line in products
+    }
+    title = heading("shelf", "On the shelf", words.count(len(rows), "product"))
+    return ([title, *rows] if rows else []), facts
