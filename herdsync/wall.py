@@ -9,7 +9,7 @@ import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-MACHINE_LETTERS = 100
+MACHINE_LETTERS = 64
 
 
 class Wall:

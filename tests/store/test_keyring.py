@@ -77,7 +77,7 @@ def test_a_new_one_is_on_the_disk_and_the_next_need_not_be(
 
 
 def test_a_slot_fits_the_longest_marker(keys: Path) -> None:
-    longest = Marker(2**63 - 1, b"\xff" * 32, "m" * MACHINE_LETTERS)
+    longest = Marker(2**63 - 1, b"\xff" * 32, "🐐" * MACHINE_LETTERS)
     for _ in range(3):
         keyring.keep_marker(FARM, DEVICE, longest)
         assert keyring.marker_of(FARM, DEVICE) == longest
