@@ -7,8 +7,8 @@ the reason.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Advice(StrEnum):
@@ -22,8 +22,7 @@ class Advice(StrEnum):
 _ORDER = tuple(Advice)
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(NamedTuple):
     """One answer of the trade: its level and the sentence that says why."""
 
     advice: Advice

@@ -7,9 +7,8 @@ stones by what he is kept as, then by when he must be apart. Knows no pens and w
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.dates import Due, Window, add_days, age_days, ladder, window
@@ -47,8 +46,7 @@ CAUTION = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class RingDrop:
+class RingDrop(NamedTuple):
     """When a ringed scrotum is expected off: as published, as keepers find it, overdue after."""
 
     published: Window
@@ -57,8 +55,7 @@ class RingDrop:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class CastrationDecision:
+class CastrationDecision(NamedTuple):
     """All that bears on one buckling on one day, in the order in which it is weighed."""
 
     opens: date

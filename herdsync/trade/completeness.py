@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from herdsync.trade.pedigree import HerdBook
 
@@ -17,8 +17,7 @@ from herdsync.trade.pedigree import HerdBook
 GENERATIONS_LISTED = 5
 
 
-@dataclass(frozen=True, slots=True)
-class Completeness:
+class Completeness(NamedTuple):
     """What is known behind an animal (or behind a kid not yet born).
 
     ``complete_generations``: how many generations have no gap. ``deepest_generations``: the

@@ -7,10 +7,10 @@ Scale and healthy range: Langston University and eXtension, Body Condition Score
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from typing import NamedTuple
 
 from herdsync.trade.advice import Advice
 from herdsync.trade.bounds import within
@@ -29,16 +29,14 @@ DROP_ALERT = Decimal("1.0")
 DROP_ALERT_DAYS = 30
 
 
-@dataclass(frozen=True, slots=True)
-class ConditionReading:
+class ConditionReading(NamedTuple):
     """One condition score on one day."""
 
     on: date
     score: Amount
 
 
-@dataclass(frozen=True, slots=True)
-class ConditionAnswer:
+class ConditionAnswer(NamedTuple):
     """The newest score, the most it has lost within the alert period, and what to make of it."""
 
     score: Fraction

@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from fractions import Fraction
+from typing import NamedTuple
 
 from herdsync.trade.units import Amount, exact
 
@@ -40,8 +41,7 @@ class Window:
         return self.opens <= day <= self.closes
 
 
-@dataclass(frozen=True, slots=True)
-class Due:
+class Due(NamedTuple):
     """One day on which something falls, and why."""
 
     on: date

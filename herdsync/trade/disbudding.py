@@ -6,10 +6,9 @@ needs none.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.dates import (
@@ -69,8 +68,7 @@ CAUTION = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class DisbuddingDays:
+class DisbuddingDays(NamedTuple):
     """When a kid is disbudded: ``days`` is None where no work comes due.
 
     From ``late_from`` it is late, from ``vet_from`` a dehorning for the veterinarian.
@@ -82,8 +80,7 @@ class DisbuddingDays:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class ScurGrowth:
+class ScurGrowth(NamedTuple):
     """How fast a scur grows, and the day it would reach the skin where the gap is known."""
 
     growth_mm_per_30_days: Fraction

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.dates import days_since
@@ -56,8 +56,7 @@ CAUTION = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class RoundedVolume:
+class RoundedVolume(NamedTuple):
     """A volume as computed and as the syringe shows it, with the change in per cent."""
 
     volume_ml: Fraction
@@ -76,8 +75,7 @@ class Sites:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class Dose:
+class Dose(NamedTuple):
     """What the syringe should show for one animal, computed from typed figures alone."""
 
     weight_kg: Fraction

@@ -7,8 +7,8 @@ there is no universal one, it is for the farm and its veterinarian to set.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from herdsync.trade.units import Amount, plain, positive, whole
 
@@ -21,8 +21,7 @@ FAECES_ML_PER_G = 1
 MOST_EGGS_SEEN = 100_000
 
 
-@dataclass(frozen=True, slots=True)
-class EggCount:
+class EggCount(NamedTuple):
     """Eggs per gram, the least the method can see, and how it was worked out."""
 
     eggs_seen: int

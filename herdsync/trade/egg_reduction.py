@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from typing import NamedTuple
 
 from herdsync.trade.bounds import percent, within
 from herdsync.trade.quantiles import beta_quantile, student_t_quantile
@@ -43,8 +43,7 @@ REDUCTION_CAUTION = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class EggReduction:
+class EggReduction(NamedTuple):
     """The reduction with its limits, all in per cent, the verdict in one word, and why.
 
     ``log_ratio_variance`` is None where no egg was left and the limits come from eggs counted.
@@ -61,8 +60,7 @@ class EggReduction:
     caution: str
 
 
-@dataclass(frozen=True, slots=True)
-class _Sample:
+class _Sample(NamedTuple):
     counts: tuple[Fraction, ...]
     mean: Fraction
 

@@ -7,8 +7,8 @@ module names gaps; it never fills one, and it holds no list of drugs.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.dates import Due, add_years
@@ -42,8 +42,7 @@ LABEL_FIELDS: dict[str, str] = {
 KEPT_YEARS = 2
 
 
-@dataclass(frozen=True, slots=True)
-class Gaps:
+class Gaps(NamedTuple):
     """What a record still lacks, in the keeper's words; empty where it is complete."""
 
     missing: tuple[str, ...]

@@ -7,8 +7,8 @@ their sex, nor prescribe: a straining male is an emergency and not a feed note.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.bounds import percent, within
@@ -40,8 +40,7 @@ FEED_CAUTION = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Portion:
+class Portion(NamedTuple):
     """One feed of a ration.
 
     ``amount_g`` is grams a day on ``amount_basis``; the per cents are on ``basis``. ``basis`` is
@@ -58,8 +57,7 @@ class Portion:
     dry_matter_percent: Amount | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class RationAnswer:
+class RationAnswer(NamedTuple):
     """Daily grams of both minerals, their ratio, and what it means for this sex.
 
     ``amount_g`` is the whole ration on ``basis``.
@@ -75,8 +73,7 @@ class RationAnswer:
     caution: str
 
 
-@dataclass(frozen=True, slots=True)
-class LimestoneAnswer:
+class LimestoneAnswer(NamedTuple):
     """Grams of a calcium supplement a day that bring the ration to the target ratio."""
 
     limestone_g: Fraction

@@ -7,8 +7,8 @@ farm's own analyses are taken first. Must not know rations or animals.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from decimal import Decimal
+from typing import NamedTuple
 
 from herdsync.trade.feed import AS_FED, DRY
 
@@ -18,8 +18,7 @@ _MEMORY = "from memory"
 _MIXED = f"phosphorus: {_VIRGINIA}; calcium: {_MEMORY}"
 
 
-@dataclass(frozen=True, slots=True)
-class FeedRow:
+class FeedRow(NamedTuple):
     """One feed: per cents on its basis (None where no figure is known) and where they come from.
 
     ``own`` marks the farm's own analysis.

@@ -6,9 +6,9 @@ published figures do; answers both units.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from herdsync.trade.reproduction import Size
 from herdsync.trade.units import Amount, cm_to_in, lb_to_kg, plain, positive
@@ -61,8 +61,7 @@ CHART: tuple[tuple[Fraction, int], ...] = tuple(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class TapeWeight:
+class TapeWeight(NamedTuple):
     """An estimated weight in both units, and how it came about."""
 
     weight_lb: Fraction

@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.units import whole
@@ -39,8 +38,7 @@ _CODE = re.compile(r"[0-9]{15}")
 OFFICIAL_ID_WETHER_MONTHS = 18
 
 
-@dataclass(frozen=True, slots=True)
-class LetterSeries:
+class LetterSeries(NamedTuple):
     """A registry's year letters: they repeat in order from ``first_year``, which is the first.
 
     Letters of years outside ``seen`` are extrapolated.
@@ -73,8 +71,7 @@ SERIES: dict[str, LetterSeries] = {series.name: series for series in (DAIRY, MEA
 FIRST_YEAR, LAST_YEAR = 1950, 2150
 
 
-@dataclass(frozen=True, slots=True)
-class YearLetter:
+class YearLetter(NamedTuple):
     """The letter of one year, and whether it was printed, announced or only extrapolated."""
 
     letter: str
@@ -82,8 +79,7 @@ class YearLetter:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class ElectronicCode:
+class ElectronicCode(NamedTuple):
     """A 15-digit code in its parts; kept as text, zeros and all."""
 
     code: str
@@ -93,8 +89,7 @@ class ElectronicCode:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class TattooSites:
+class TattooSites(NamedTuple):
     """Where the herd's mark and the year's mark are put on one goat."""
 
     herd_mark: str

@@ -6,10 +6,10 @@ grams per day.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
+from typing import NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.dates import Window, add_days, add_hours, age_days, days_since
@@ -71,8 +71,7 @@ CAUTION = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Colostrum:
+class Colostrum(NamedTuple):
     """How much colostrum a kid needs in 24 hours and by when; instants are UTC."""
 
     total_g: Fraction
@@ -85,8 +84,7 @@ class Colostrum:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class Gain:
+class Gain(NamedTuple):
     """Daily gain between two weighings and what to make of it."""
 
     gain_g_per_day: Fraction
@@ -95,8 +93,7 @@ class Gain:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class Weaning:
+class Weaning(NamedTuple):
     """Whether a kid may be weaned, and from which day its age allows it."""
 
     ready: bool

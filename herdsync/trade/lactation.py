@@ -9,10 +9,10 @@ never by averaging per cents. Must not know who milked, nor what may be sold.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from herdsync.trade.bounds import percent, within
 from herdsync.trade.dates import add_days
@@ -28,8 +28,7 @@ FIRST_TEST_DAY = 4
 MOST_MILK_KG_PER_DAY = 40
 
 
-@dataclass(frozen=True, slots=True)
-class MilkTest:
+class MilkTest(NamedTuple):
     """One test day: the milk of 24 hours, with fat and protein where they were tested."""
 
     on: date
@@ -38,8 +37,7 @@ class MilkTest:
     protein_percent: Amount | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Lactation:
+class Lactation(NamedTuple):
     """Yields from ``start`` to ``end``; fat and protein are None where a test lacks them.
 
     Per cents are those of the whole lactation: total kg over total milk.

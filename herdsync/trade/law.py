@@ -6,9 +6,8 @@ legal advice: where a country is missing, the keeper's own rows (a setting) stan
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from herdsync.trade.dates import add_days, add_months, age_days
 
@@ -16,8 +15,7 @@ Method = Literal["ring", "clamp", "surgical"]
 Standing = Literal["allowed", "veterinarian only", "forbidden", "unknown"]
 
 
-@dataclass(frozen=True, slots=True)
-class LegalNote:
+class LegalNote(NamedTuple):
     """What the law says about one act: how it stands, the words of it and where they come from."""
 
     standing: Standing
@@ -25,8 +23,7 @@ class LegalNote:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class CastrationLaw:
+class CastrationLaw(NamedTuple):
     """A country's limits for castration by the keeper.
 
     A ring without anaesthetic is allowed to ``ring_last_day`` of age (day 0 is birth), any other

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from typing import NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.bounds import within
@@ -40,8 +40,7 @@ _SCORE_PLACES = 4
 PERSISTENCY_DAYS = 30
 
 
-@dataclass(frozen=True, slots=True)
-class Persistency:
+class Persistency(NamedTuple):
     """How well a doe keeps up her milk after her peak, in per cent kept per 30 days."""
 
     peak_on: date
@@ -50,8 +49,7 @@ class Persistency:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class Milking:
+class Milking(NamedTuple):
     """One milking: its milk, whether it was sold, and whether the doe's milk was on hold then."""
 
     milk_kg: Amount
@@ -59,8 +57,7 @@ class Milking:
     held: bool
 
 
-@dataclass(frozen=True, slots=True)
-class MilkAccount:
+class MilkAccount(NamedTuple):
     """Where the milk went, in kg: produced = sold + held + kept at home + sold while on hold."""
 
     produced_kg: Fraction

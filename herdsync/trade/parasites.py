@@ -6,8 +6,8 @@ worm. This module must not know any product, rate or card of colours, and it pre
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from herdsync.trade.bounds import share, within
 from herdsync.trade.condition import THIN_AT_MOST, condition_score
@@ -36,8 +36,7 @@ EYELID_CAUTION = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class EyelidCase:
+class EyelidCase(NamedTuple):
     """One scored animal and what bears on the decision; what is not known keeps its default.
 
     ``herd_share_pale`` is the share (0 to 1) of the herd scored 4 or 5.
@@ -52,8 +51,7 @@ class EyelidCase:
     herd_share_pale: Amount = 0
 
 
-@dataclass(frozen=True, slots=True)
-class EyelidAnswer:
+class EyelidAnswer(NamedTuple):
     """What the score leans to (``leave``, ``decide``, ``treat``, ``treat now``) and why.
 
     ``because`` lists what tipped a score of 3.

@@ -11,6 +11,7 @@ import heapq
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from typing import NamedTuple
 
 from herdsync.trade.maturity import FEMALE_ABLE_DAYS, MALE_ABLE_DAYS
 from herdsync.trade.reproduction import WATCH_FROM_DAYS
@@ -21,8 +22,7 @@ DEEPEST_GENERATIONS = 250
 UNKNOWN = -1
 
 
-@dataclass(frozen=True, slots=True)
-class Parentage:
+class Parentage(NamedTuple):
     """One line of the herd book; ids are opaque, ``name`` serves the sentences only.
 
     ``sex`` is doe, buck, intersex or unknown as born. A parent that is only presumed (pen mating,
@@ -39,8 +39,7 @@ class Parentage:
     dam_sure: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class PedigreeFault:
+class PedigreeFault(NamedTuple):
     """One thing that cannot be so.
 
     ``kind`` is own-parent, one-parent-twice, loop, sex, age or too-deep; ``left_out`` says whether

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from typing import NamedTuple
 
 from herdsync.trade.advice import Advice
 from herdsync.trade.completeness import Completeness, Depths
@@ -30,8 +30,7 @@ STOP_ABOVE = Fraction(1, 8)
 FEW_GENERATIONS = 3
 
 
-@dataclass(frozen=True, slots=True)
-class Inbreeding:
+class Inbreeding(NamedTuple):
     """F of a recorded animal with the completeness of its pedigree."""
 
     animal: str
@@ -41,8 +40,7 @@ class Inbreeding:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class Relation:
+class Relation(NamedTuple):
     """How close two animals are.
 
     ``relationship`` is the numerator relationship a(x,y) (0.5 for full sibs of unrelated parents),
@@ -60,8 +58,7 @@ class Relation:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class PlannedMating:
+class PlannedMating(NamedTuple):
     """What a kid of these two would be: expected F, its pedigree's completeness, and advice."""
 
     doe: str

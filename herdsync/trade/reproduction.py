@@ -6,11 +6,10 @@ a doe may show heat while pregnant (Merck Veterinary Manual): only a test says s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.dates import (
@@ -83,8 +82,7 @@ CHECK_BEST_DAYS = 35
 CHECK_MOST_DAYS = 60
 
 
-@dataclass(frozen=True, slots=True)
-class StandingHeat:
+class StandingHeat(NamedTuple):
     """When a heat first seen at a moment ends, at the earliest, as expected and at the latest."""
 
     earliest_end: datetime
@@ -93,8 +91,7 @@ class StandingHeat:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class BreedingReadiness:
+class BreedingReadiness(NamedTuple):
     """Whether a doeling may be bred, the day her age allows it and the weight she needs."""
 
     ready: bool

@@ -6,10 +6,10 @@ until when something must be there. Must not know records, laboratories or which
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from typing import NamedTuple
 
 from herdsync.trade.bounds import share
 from herdsync.trade.dates import Due, add_days, add_months, add_years
@@ -37,8 +37,7 @@ JOHNES_ELISA_SPECIFICITY_LEAST = Decimal("0.99")
 LONGEST_KEEPING_YEARS = 100
 
 
-@dataclass(frozen=True, slots=True)
-class KeepingPeriod:
+class KeepingPeriod(NamedTuple):
     """For how many years one kind of paper must be kept, where, and who says so."""
 
     key: str
@@ -60,8 +59,7 @@ KEEPING_PERIODS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Newcomer:
+class Newcomer(NamedTuple):
     """The days that follow from an arrival: end of quarantine and the test before joining."""
 
     quarantine_until: date
@@ -69,8 +67,7 @@ class Newcomer:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class ResultMeaning:
+class ResultMeaning(NamedTuple):
     """What a positive and a negative result are worth; None where such a result cannot occur.
 
     ``positive_is_right``: chance that a positive animal has the disease. ``negative_is_wrong``:

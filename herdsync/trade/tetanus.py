@@ -6,8 +6,8 @@ record, and what is given next is the veterinarian's word.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.dates import age_days
@@ -22,8 +22,7 @@ SERIES_APART_DAYS = 21
 SERIES_BEFORE_DAYS = 14
 
 
-@dataclass(frozen=True, slots=True)
-class TetanusHistory:
+class TetanusHistory(NamedTuple):
     """What is recorded: antitoxin and toxoid days of the kid, booster days of the dam."""
 
     antitoxin: tuple[date, ...] = ()

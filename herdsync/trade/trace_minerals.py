@@ -6,8 +6,8 @@ the veterinarian.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from herdsync.trade.advice import Advice, Finding, gravest
 from herdsync.trade.bounds import within
@@ -31,8 +31,7 @@ SELENIUM_CAUTION = (
 AMMONIUM_CHLORIDE_CAUTION = "for a short term and on the veterinarian's advice only"
 
 
-@dataclass(frozen=True, slots=True)
-class CeilingAnswer:
+class CeilingAnswer(NamedTuple):
     """The most of a substance in one day's ration, how much is in it, and what that means."""
 
     ceiling_per_day: Fraction

@@ -6,8 +6,8 @@ says overrides every day here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.dates import Due, Window, add_days, add_years, age_days, days_since, window
@@ -42,8 +42,7 @@ COCCIDIA_CAUTION = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class KidPair:
+class KidPair(NamedTuple):
     """The two doses of a kid: the second stands after the planned first, until one is given."""
 
     first: Window

@@ -8,10 +8,9 @@ several doses the latest clear instant counts, and what is not known stays held.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, time, tzinfo
 from fractions import Fraction
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.dates import add_days, add_hours, day_begins, day_ends, in_utc, local_day
@@ -40,8 +39,7 @@ CAUTION = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Clear:
+class Clear(NamedTuple):
     """The instant (UTC) up to and including which a product is held; None while it is unknown.
 
     ``doubtful`` where a time of day was missing and the safer end was taken.
@@ -56,8 +54,7 @@ class Clear:
         return self.at is not None and in_utc(milked_at) > self.at
 
 
-@dataclass(frozen=True, slots=True)
-class HeldMilkings:
+class HeldMilkings(NamedTuple):
     """The milkings after the last dose that are discarded, and the first that may be sold."""
 
     discarded: tuple[datetime, ...]
@@ -65,8 +62,7 @@ class HeldMilkings:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class CascadeFloor:
+class CascadeFloor(NamedTuple):
     """The least period the UK cascade allows: a check on what was written, no substitute."""
 
     milk_h: Fraction | None
