@@ -53,17 +53,18 @@ PLACES = (
     Place("trail", "Trail", "7", "Who wrote and changed what, newest first."),
     Place("partners", "Partners", "8", "The laptops of this farm, what each has and who waits."),
 )
-ANIMAL = "animal"  # one animal's page: reached with enter, so it has no digit
-EVERYWHERE = (*(place.id for place in PLACES), ANIMAL)
-WITH_ANIMALS = ("rounds", "herd", "kidding", "medicine", "milk", ANIMAL)
+# Reached from other places, so without a digit: one animal's page, the clocks, the walk of a pen.
+ANIMAL, CLOCKS, WALK = "animal", "clocks", "walk"
+EVERYWHERE = (*(place.id for place in PLACES), ANIMAL, CLOCKS, WALK)
+WITH_ANIMALS = ("rounds", "herd", "kidding", "medicine", "milk", ANIMAL, WALK)
 
 _WORK = (
     Deed("done", "Done", ("d",), "Record the work under the cursor as done.", (), "",
-         ("rounds", ANIMAL)),
+         ("rounds", ANIMAL, WALK)),
     Deed("skip", "Skip", ("z",), "Leave one piece of due work undone, with the reason.",
-         ("skip",), "skip", ("rounds", ANIMAL)),
+         ("skip",), "skip", ("rounds", ANIMAL, WALK)),
     Deed("postpone", "Later", ("l",), "Put one piece of due work off until a day, with the reason.",
-         ("postpone",), "postpone", ("rounds", ANIMAL)),
+         ("postpone",), "postpone", ("rounds", ANIMAL, WALK)),
 )  # fmt: skip
 
 _RECORDING = (
@@ -71,9 +72,9 @@ _RECORDING = (
          EVERYWHERE),
     Deed("weigh", "Weigh", ("w",), "Record a weight.", ("weighing",), "", WITH_ANIMALS),
     Deed("give", "Give", ("g",), "Record a medicine or vaccine given.", ("dose", "vaccination"), "",
-         WITH_ANIMALS),
+         (*WITH_ANIMALS, CLOCKS)),
     Deed("trim", "Trim", ("t",), "Record a hoof trim, foot by foot.", ("hoof-trim",), "",
-         ("rounds", "herd", ANIMAL)),
+         ("rounds", "herd", ANIMAL, WALK)),
     Deed("look", "Look", ("c",), "Record a check: what was looked at and what was found.",
          ("check", "eyelid-score", "condition-score", "temperature", "udder-check", "illness"), "",
          WITH_ANIMALS),
@@ -84,20 +85,23 @@ _RECORDING = (
     Deed("kid", "Kidding", ("k",), "Record a kidding, then each kid.", ("kidding", "animal"), "",
          ("rounds", "herd", "kidding", ANIMAL)),
     Deed("move", "Move", ("p",), "Move an animal to a pen.", ("pen-move",), "", WITH_ANIMALS),
-    Deed("note", "Note", ("n",), "Write a note about an animal.", ("note",), "", WITH_ANIMALS),
+    Deed("note", "Note", ("n",), "Write a note about an animal.", ("note",), "",
+         (*WITH_ANIMALS, "conflicts")),
 )  # fmt: skip
 
 _MENDING = (
     Deed("amend", "Amend", ("e",), "Change fields of a record; what was there stays in the trail.",
-         (), "amend", (ANIMAL, "trail")),
+         (), "amend", (ANIMAL, "trail", "conflicts")),
     Deed("retract", "Retract", ("x",), "Take a record back, with the reason.", (), "retract",
-         (ANIMAL, "trail")),
+         (ANIMAL, "trail", "conflicts")),
     Deed("undo", "Undo", ("u",), "Take back the last thing this laptop wrote.", (), "undo",
          EVERYWHERE),
     Deed("take", "Take", ("t",), "Resolve a conflict: take the account under the cursor.", (), "",
          ("conflicts",)),
     Deed("value", "Value", ("v",), "Resolve a conflict with another value than any account.", (),
          "", ("conflicts",)),
+    Deed("why", "Why", ("w",), "Say why first: the reason goes with what you choose next.", (), "",
+         ("conflicts",)),
     Deed("accept", "Let stand", ("a",), "Let a broken rule stand, with the reason.", (), "",
          ("conflicts",)),
     Deed("same", "Same", ("s",), "Say that two records are one act or thing written twice.", (),
@@ -107,7 +111,8 @@ _MENDING = (
 )  # fmt: skip
 
 _MOVING_ABOUT = (
-    Deed("open", "Open", ("enter",), "Open what is under the cursor.", (), "", EVERYWHERE),
+    Deed("open", "Open", ("enter",), "Open what is under the cursor.", (), "",
+         tuple(place for place in EVERYWHERE if place != WALK)),
     Deed("back", "Back", ("escape",), "Go back, or drop what was selected.", (), "", EVERYWHERE),
     Deed("select", "Select", ("s", "space"), "Select or drop the animal under the cursor.", (), "",
          ("rounds", "herd", "kidding", "medicine", "milk")),
@@ -119,6 +124,16 @@ _MOVING_ABOUT = (
          ("rounds",)),
     Deed("clocks", "Clocks", ("f4",), "Every running clock, and timers for the bench.", (), "",
          EVERYWHERE),
+    Deed("iron", "Iron", ("i",), "Start or stop the time the disbudding iron needs to heat.", (), "",
+         (CLOCKS,)),
+    Deed("touch", "Touch", ("t",), "Count the seconds of one touch of the iron; rings when it must end.",
+         (), "", (CLOCKS,)),
+    Deed("onward", "Onward", ("right", "space", "down", "enter"), "Go on to the next animal.", (), "",
+         (WALK,)),
+    Deed("backward", "Backward", ("left", "up", "backspace"), "Go back to the animal before.", (), "",
+         (WALK,)),
+    Deed("number", "By number", ("1", "2", "3", "4", "5", "6", "7", "8", "9"),
+         "Do the work of that number.", (), "", (WALK,)),
     Deed("order", "Order", ("o",), "Order by the walk through the pens, or by what presses most.",
          (), "", ("rounds",)),
     Deed("narrow", "Narrow", ("n",), "Show only lines with certain words: a keeper, a laptop, a kind.",
@@ -170,7 +185,7 @@ _ASKED_ONLY = (
     Deed("settings", "Settings", ("s",), "List the farm's settings, or set one.", ("setting",),
          "settings", ("partners",)),
     Deed("kinds", "Kinds", (), "Explain what can be recorded, and every field of it.", (), "kinds"),
-    Deed("plan", "Plan", ("l",), "List the care plan: what is asked for, when and on whose word.",
+    Deed("plan", "Plan", ("l",), "List the care plan: what, when, on whose word; or try a change of it.",
          ("plan-item",), "plan", ("partners",)),
     Deed("due", "Due", (), "List due work, each line with its reason.", (), "due"),
     Deed("timers", "Timers", (), "List running clocks: doses, rechecks, withdrawals, rings.", (),
@@ -206,7 +221,8 @@ _ASKED_ONLY = (
          "kids"),
     Deed("marks", "Marks", ("v",), "Suggest the next tattoo, and check the marks on record.", (),
          "mark", ("herd", ANIMAL)),
-    Deed("yields", "Yields", (), "Tell milk given, sold and held, and the lactations.", (), "milk"),
+    Deed("yields", "Lactations", ("v",), "Tell milk given, sold and held, and the lactations.", (),
+         "milk", ("milk",)),
     Deed("backup", "Back up", ("k",), "Write the whole farm to one file, without any key.", (),
          "backup", ("partners",)),
     Deed("restore", "Restore", (), "Bring a farm back from a backup, to read.", (), "restore"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 
 from herdsync.kinds import CATALOGUE
@@ -10,6 +11,7 @@ from herdsync.merge.shelf import Shelf
 from herdsync.projections.acts import last_instant
 from herdsync.projections.due import Rounds, hold_words
 from herdsync.projections.exposure import would_meet
+from herdsync.projections.farm_items import plan_in_force
 from herdsync.projections.goat import Goat
 from herdsync.projections.remarks import remarks
 
@@ -28,7 +30,7 @@ def warnings(rounds: Rounds, shelf: Shelf, ids: list[bytes]) -> list[str]:
         told = [*_caution(record)]
         if record.stands:
             told += remarks(rounds.herd, record, goat)
-        told += _of_goat(rounds, record, goat) if goat is not None else []
+        told += _of_goat(rounds, record, goat) if goat is not None else _of_plan(rounds, record)
         told += [one.says for one in conflicts if one.says and record.id in one.records]
         found.update(dict.fromkeys(told))
     return list(found)
@@ -53,6 +55,22 @@ def _of_goat(rounds: Rounds, record: Record, goat: Goat) -> Iterator[str]:
         yield from (f"{goat.name}: {hold_words(hold)}." for hold in rounds.holds_of(goat))
     if record.kind == "pen-move":
         yield from _meets(rounds, record, goat)
+
+
+def _of_plan(rounds: Rounds, record: Record) -> Iterator[str]:
+    """What a plan item just written makes due, or why it or the plan does not count as told."""
+    if record.kind == "setting" and str(record.value("key")).startswith("plan"):
+        yield from plan_in_force(rounds.herd.records, rounds.herd.look.settings).faults
+    if record.kind != "plan-item":
+        return
+    item = str(record.value("item"))
+    found = plan_in_force(rounds.herd.records, rounds.herd.look.settings)
+    faults = [fault for fault in found.faults if repr(item) in fault]
+    yield from faults
+    if not faults and record.stands and not record.value("retired"):
+        states = Counter(line.state for line in rounds.lines() if line.item == item)
+        told = ", ".join(f"{count} {state}" for state, count in sorted(states.items()))
+        yield f"Of this item there is now: {told or 'nothing open'}."
 
 
 def _meets(rounds: Rounds, move: Record, goat: Goat) -> Iterator[str]:

@@ -1,4 +1,4 @@
-"""Verbs for the work at hand: due, timers, plan."""
+"""Verbs for the work at hand: due and timers."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 import click
 
-from herdsync.answers import DueLine, PlanLine, Timer
+from herdsync.answers import DueLine, Timer
 from herdsync.cli.asking import Asked, verb
-from herdsync.cli.columns import left, moment, sentence, several, table
+from herdsync.cli.columns import left, moment, sentence, table
 from herdsync.cli.typed import complete_animal
 from herdsync.safe_text import clipped, padded, safe_text
 
@@ -35,17 +35,6 @@ def timers(asked: Asked) -> None:
     with asked.looking() as farm:
         lines = farm.timers()
     asked.answer(lines, told_timers(lines))
-
-
-@verb("plan", known=True)
-def plan(asked: Asked) -> None:
-    """List the items of the care plan."""
-    with asked.looking() as farm:
-        lines, faults = farm.plan(), farm.plan_faults()
-    for fault in faults:
-        for line in sentence(fault):
-            click.echo(line, err=True)
-    asked.answer(lines, told_plan(lines))
 
 
 def told_due(lines: list[DueLine]) -> Iterator[str]:
@@ -83,18 +72,3 @@ def told_timers(lines: list[Timer], indent: int = 0) -> Iterator[str]:
         for line in lines
     ]  # fmt: skip
     yield from table(("animal", "what", "ends", "left", ""), rows, indent)
-
-
-def told_plan(lines: list[PlanLine]) -> Iterator[str]:
-    """Every item: the work and when; its caution, law and source beneath."""
-    for place, line in enumerate(lines):
-        if place:
-            yield ""
-        gone = " (not used here)" if line.retired else ""
-        yield from sentence(f"{line.id}: {line.work}{gone}", 0, 2)
-        yield from sentence(line.when, 2)
-        for word, told in (("Caution", line.caution), ("Law", line.law), ("Source", line.source)):
-            if told:
-                yield from sentence(f"{word}: {told}", 2, 4)
-    yield ""
-    yield f"{several(len(lines), 'item')}."

@@ -48,7 +48,7 @@ FAMILIES = {
     "Proving": {"trail": "auditing", "proof": "auditing", "verify": "auditing"},
     "Papers": {"papers": "papers", "calendar": "papers", "export": "tables", "import": "tables"},
     "Working out": {"dose": "reckoning", "match": "reckoning", "ration": "reckoning"},
-    "Learning": {"kinds": "explaining", "plan": "care", "demo": "stories", "play": "stories",
+    "Learning": {"kinds": "explaining", "plan": "planning", "demo": "stories", "play": "stories",
                  "completion": "explaining"},
 }  # fmt: skip
 FILES = {verb: file for family in FAMILIES.values() for verb, file in family.items()}

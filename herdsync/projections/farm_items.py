@@ -41,7 +41,7 @@ def plan_in_force(records: Records, settings: Settings) -> FarmPlan:
     if settings.plan_hash and settings.plan_hash != shipped.hash and not faults:
         faults = (
             f"The care plan {shipped.name} is not, byte for byte, the one this farm accepted. "
-            "Look through it and set plan-hash anew.",
+            f"Look through it, then accept it: herdsync plan --accept {shipped.name}",
         )
     found = farm_plan(records, shipped)
     return FarmPlan(found.plan, faults + found.faults, found.retired)
