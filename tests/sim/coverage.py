@@ -12,8 +12,9 @@ from herdsync.kinds import CATALOGUE
 from herdsync.log.entry import Entry, keyed_record_id
 
 CLASSES = ("keyed", "field", "bond", "set", "stands", "resolve", "verdict")
-# No kind has both a key and a bond, so no record is told by both.
-NEVER = frozenset({("keyed", "bond"), ("keyed", "resolve"), ("keyed", "verdict")})
+# No kind has both a bond and a set, so no record is told by both; a test asks the catalogue. A key any
+# kind can have: an imported line's record has one.
+NEVER = frozenset({("bond", "set")})
 FATES = (
     "power cut", "storage error", "disk full", "error after commit", "lost bundle", "late bundle",
     "doubled bundle", "reordered bundle", "truncated bundle", "flipped bit", "foreign bundle",
@@ -37,9 +38,10 @@ def met(entries: list[Entry]) -> Counter[str]:
         before = [*one.header.parents, one.header.previous]
         known = [pasts[id] | {id} for id in before if id in by_id]
         pasts[one.id] = frozenset().union(*known)
+    kinds = {_begun(one): one.header.kind for one in by_id.values() if one.header.verb == "record"}
     about: dict[bytes, list[tuple[str, Entry]]] = {}
     for one in by_id.values():
-        for record, sort in _told(one):
+        for record, sort in _told(one, kinds):
             about.setdefault(record, []).append((sort, one))
     found: Counter[str] = Counter()
     for told in about.values():
@@ -52,23 +54,36 @@ def met(entries: list[Entry]) -> Counter[str]:
     return found
 
 
-def _told(one: Entry) -> list[tuple[bytes, str]]:
+def _begun(one: Entry) -> bytes:
+    """The record that an entry begins, or makes claims on by its key."""
+    key = one.body.payload.get("key")
+    if isinstance(key, str):
+        return keyed_record_id(one.header.farm, one.header.kind, key)
+    return one.record_id
+
+
+def _told(one: Entry, kinds: dict[bytes, str]) -> list[tuple[bytes, str]]:
     """The records an entry speaks of, with the merge class in which it does."""
     verb, payload = one.header.verb, one.body.payload
     if verb in ("same", "different"):
         return [(payload["a"], "verdict"), (payload["b"], "verdict")]
     if verb == "record" and isinstance(payload.get("key"), str):
-        return [(keyed_record_id(one.header.farm, one.header.kind, payload["key"]), "keyed")]
+        return [(_begun(one), "keyed")]
     if verb not in ("amend", "retract", "resolve") or "of" not in payload:
         return []
     of = payload["of"]
+    if kinds.get(of) != one.header.kind:
+        # Of a newer or broken program: no such record, or one of another kind, and so not read.
+        return []
     if verb == "resolve":
         return [(of, "resolve")]
-    kind = CATALOGUE.get(one.header.kind)
-    sorts = []
-    for register in payload["claims"]:
-        fields = kind.registers.get(register, ()) if kind is not None else ()
-        many = kind is not None and any(kind.fields[name].many for name in fields)
-        plain = "bond" if len(fields) > 1 else "set" if many else "field"
-        sorts.append((of, "stands" if register == "stands" else plain))
-    return sorts
+    return [(of, sort_of(one.header.kind, register)) for register in payload["claims"]]
+
+
+def sort_of(kind: str, register: str) -> str:
+    """The merge class of a register of a kind."""
+    known = CATALOGUE.get(kind)
+    fields = known.registers.get(register, ()) if known is not None else ()
+    many = known is not None and any(known.fields[name].many for name in fields)
+    plain = "bond" if len(fields) > 1 else "set" if many else "field"
+    return "stands" if register == "stands" else plain

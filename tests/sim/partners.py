@@ -35,19 +35,24 @@ def call(world: World, laptop: Laptop, chance: random.Random) -> str:
         return NOTHING
     there = chance.choice(others)
     left = chance.choice((1 << 40, 1 << 40, chance.randrange(1, 5_000)))
-    clock = int(laptop.wall.now().timestamp() * 1000)
-
-    def talk(farm: Farm) -> None:
-        here, far = farm._store, there.opened()._store
-        if here.device == far.device:
-            raise Refused("A laptop does not call a copy of itself.", "")
-        _talk(Session(here, far.key.public, calling=True, clock_ms=clock),
-              Session(far, here.key.public, calling=False, clock_ms=clock), left)  # fmt: skip
-
-    ended = world.attempt(laptop, talk)
+    ended = world.attempt(laptop, lambda farm: _call(farm, there, laptop, left))
     if left < 1 << 40:
         world.hits["line went dead"] += 1
     return ended
+
+
+def meet(world: World, laptop: Laptop, there: Laptop) -> str:
+    """Two laptops on one network, until both have all."""
+    return world.attempt(laptop, lambda farm: _call(farm, there, laptop, 1 << 40))
+
+
+def _call(farm: Farm, there: Laptop, laptop: Laptop, left: int) -> None:
+    here, far = farm._store, there.opened()._store
+    if here.device == far.device:
+        raise Refused("A laptop does not call a copy of itself.", "")
+    clock = int(laptop.wall.now().timestamp() * 1000)
+    _talk(Session(here, far.key.public, calling=True, clock_ms=clock),
+          Session(far, here.key.public, calling=False, clock_ms=clock), left)  # fmt: skip
 
 
 def _talk(calling: Session, answering: Session, left: int) -> None:

@@ -21,6 +21,7 @@ from herdsync.log.entry import NO_ID, Entry
 from herdsync.merge.replica import Replica
 from herdsync.store.store import Store
 from tests.merge.dump import digest
+from tests.sim.apart import APART
 from tests.sim.coverage import met
 from tests.sim.deeds import KEEPERS_DEEDS, Deed, stock
 from tests.sim.fates import CARRIERS_FATES, LAPTOPS_FATES
@@ -33,11 +34,12 @@ MEMORY = Path("/dev/shm")
 ROUNDS = 12
 
 STEPS: dict[str, Deed] = {
-    "stock": stock, **KEEPERS_DEEDS, **PARTNERS_DEEDS, **CARRIERS_FATES, **LAPTOPS_FATES
+    "stock": stock, **APART, **KEEPERS_DEEDS, **PARTNERS_DEEDS, **CARRIERS_FATES, **LAPTOPS_FATES
 }  # fmt: skip
 WEIGHTS = {"record": 16, "amend": 16, "exchange": 20, "resolve": 8, "tie": 6, "stand": 8, "struck": 6,
            "welcome": 2, "regroup": 8, "judge": 4, "newer": 3, "undo": 3,
-           "batch": 2, "turn-back": 2, "call": 6}  # fmt: skip
+           "batch": 2, "turn-back": 2, "call": 6, "admit": 3, "enter": 3,
+           **dict.fromkeys(APART, 0.25)}  # fmt: skip
 ALWAYS = ("record", "exchange", "amend")
 FAULTS = frozenset((*CARRIERS_FATES, *LAPTOPS_FATES))
 
@@ -78,7 +80,7 @@ def drawn(seed: int, steps: int) -> Play:
     """The play of a seed: some steps are frequent, some rare, and some switched fully off."""
     chance = random.Random(seed)
     calm = chance.random() < 0.15
-    weights = {}
+    weights: dict[str, float] = {}
     for name in sorted(STEPS.keys() - {"stock"}):
         off = 0 if name in ALWAYS else chance.choice((0, 1, 1, 3))
         weights[name] = WEIGHTS.get(name, 1) * (off if name not in ALWAYS else 1)
