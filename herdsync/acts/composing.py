@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from typing import Any
+
+from msgspec import Struct, field, structs
 
 from herdsync.faults import Refused
 from herdsync.kinds import CATALOGUE
@@ -19,8 +20,7 @@ from herdsync.merge.payloads import AMEND, DIFFERENT, RECORD, RESOLVE, RETRACT, 
 from herdsync.merge.records import Claim, Record, Register
 
 
-@dataclass(frozen=True, slots=True)
-class Changes:
+class Changes(Struct, frozen=True):
     """What is to change in a record: fields told anew, elements added to sets or taken out."""
 
     told: Mapping[str, Any] = field(default_factory=dict)
@@ -148,7 +148,7 @@ def write_again(record: Record, told: Mapping[str, Any], because: str) -> Act:
         standing = record.registers.get(name, Register([], [])).standing
         claims[name] = [values, [claim.entry for claim in standing]]
     subjects = act.subjects | _refs(told.values())
-    return replace(act, payload=act.payload | {"claims": claims}, subjects=subjects)
+    return structs.replace(act, payload=act.payload | {"claims": claims}, subjects=subjects)
 
 
 def stand(record: Record, verb: str, stands: bool, because: str, **more: Any) -> Act:

@@ -8,7 +8,6 @@ from __future__ import annotations
 import functools
 import json
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -38,8 +37,7 @@ AT_VARIABLE = "HERDSYNC_AT"
 NAME_LETTERS = 80
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(msgspec.Struct, frozen=True):
     """The words that go with any verb; empty where they were left out."""
 
     farm_folder: str = ""
@@ -160,7 +158,7 @@ def verb(name: str, *, known: bool = False) -> Callable[[Callable[..., None]], c
             words = {word: told.pop(word) for word in _WORDS if told.get(word)}
             for word in _WORDS:
                 told.pop(word, None)
-            function(replace(before, **words), **told)
+            function(msgspec.structs.replace(before, **words), **told)
 
         options = every_verbs_options(known=known)
         for option in reversed(options):

@@ -9,15 +9,15 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from herdsync.faults import BadBytes
 from herdsync.log.entry import NO_ID, Entry
 from herdsync.log.limits import PARENTS
 
 
-@dataclass(frozen=True, slots=True)
-class Known:
+class Known(Struct, frozen=True):
     """Where a stored entry stands: its chain, sequence and height."""
 
     chain: int
@@ -25,8 +25,7 @@ class Known:
     height: int
 
 
-@dataclass(slots=True)
-class Chain:
+class Chain(Struct):
     """One writer's run. A branch continues chain ``parent`` after sequence ``split`` (-1: from nothing)."""
 
     number: int
@@ -39,8 +38,7 @@ class Chain:
     first: bytes
 
 
-@dataclass(frozen=True, slots=True)
-class Contact:
+class Contact(Struct, frozen=True):
     """From ``sequence`` on, the writer of ``chain`` had seen chain ``other`` through ``reach``."""
 
     chain: int
@@ -49,8 +47,7 @@ class Contact:
     reach: int
 
 
-@dataclass(frozen=True, slots=True)
-class Settled:
+class Settled(Struct, frozen=True):
     """An entry took its place: the chain (new or extended) and what its writer had newly seen."""
 
     chain: Chain
@@ -58,15 +55,13 @@ class Settled:
     contacts: list[Contact]
 
 
-@dataclass(frozen=True, slots=True)
-class Missing:
+class Missing(Struct, frozen=True):
     """An entry that must wait: the ids it builds on that are not here."""
 
     ids: list[bytes]
 
 
-@dataclass(slots=True)
-class _Reach:
+class _Reach(Struct):
     """What one chain's writer had seen of another, as steps of (own sequence, reach)."""
 
     at: list[int] = field(default_factory=list)

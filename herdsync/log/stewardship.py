@@ -24,8 +24,9 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 from typing import TypeVar
+
+from msgspec import Struct, field
 
 from herdsync.faults import BadBytes
 from herdsync.log.entry import NO_ID, RECORD_BYTES, Entry
@@ -71,8 +72,7 @@ def members_of(authority: Iterable[Entry], saw: Saw = alone) -> Members | None:
     return _Weighing(first, ordered, saw).members()
 
 
-@dataclass(slots=True)
-class _Weighing:
+class _Weighing(Struct):
     founding: Entry
     ordered: list[Entry]
     saw: Saw

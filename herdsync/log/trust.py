@@ -5,14 +5,13 @@ How the entries are weighed against each other stands in `stewardship`.
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Annotated, Literal, TypeVar
 
 import msgspec
-from msgspec import Meta, Struct
+from msgspec import Meta, Struct, structs
 
 from herdsync.faults import BadBytes
 from herdsync.log.entry import NO_ID, RECORD_BYTES, Entry
@@ -92,8 +91,7 @@ class Judging(Struct, frozen=True):
     because: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Member:
+class Member(Struct, frozen=True):
     """One device that was admitted."""
 
     key: bytes
@@ -145,7 +143,7 @@ class Members:
     def by_key(self) -> dict[bytes, Member]:
         """The devices that are in the farm now, with the role they have now."""
         return {
-            key: dataclasses.replace(member, role=self._newest_role(key))
+            key: structs.replace(member, role=self._newest_role(key))
             for key, member in self.known.items()
             if key not in self.removed
         }

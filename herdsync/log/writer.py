@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import Any
+
+from msgspec import Struct, field
 
 from herdsync.log.chain import Chain, Chains
 from herdsync.log.entry import (
@@ -19,8 +20,7 @@ from herdsync.log.limits import FORMAT_VERSION
 from herdsync.log.signing import SigningKey
 
 
-@dataclass(frozen=True, slots=True)
-class Act:
+class Act(Struct, frozen=True):
     """What is to be written: verb, kind, payload, the records it names."""
 
     verb: str
@@ -31,8 +31,7 @@ class Act:
     subjects: frozenset[bytes] = field(default_factory=frozenset)
 
 
-@dataclass(frozen=True, slots=True)
-class Pen:
+class Pen(Struct, frozen=True):
     """Who writes: farm, device key, the person at the keyboard, and the device's clock (ms UTC)."""
 
     farm: bytes

@@ -6,9 +6,10 @@ A date is an estimate; silence proves nothing. Must not know the care plan.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
+
+from msgspec import Struct
 
 from herdsync.answers import Mating
 from herdsync.faults import Refused
@@ -39,8 +40,7 @@ OVERDUE_KEPT_DAYS = 30
 SERVICE_BEFORE_CHECK_DAYS = 18
 
 
-@dataclass(frozen=True)
-class Pregnancy:
+class Pregnancy(Struct, frozen=True):
     """What a doe carries, as far as is told. ``window`` is None where no mating is on record.
 
     ``found`` is the check that said bred, if one did.

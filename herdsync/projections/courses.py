@@ -7,9 +7,10 @@ told: a late or doubled entry never frees a dose earlier. Must not know the care
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
+
+from msgspec import Struct
 
 from herdsync.kinds.quantities import amount
 from herdsync.merge.records import Record
@@ -25,8 +26,7 @@ from herdsync.trade.dates import add_hours
 FORGOTTEN_INTERVALS = 3
 
 
-@dataclass(frozen=True)
-class NextDose:
+class NextDose(Struct, frozen=True):
     """The next dose of a course: of what, when (UTC), the how-manieth, by which records.
 
     ``course`` is None where the product's own interval makes the course. ``last`` is None before

@@ -7,9 +7,10 @@ product, rate or withdrawal of its own. Must not know the care plan.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
+
+from msgspec import Struct
 
 from herdsync.kinds.ids import text_id
 from herdsync.merge.records import Record
@@ -34,8 +35,7 @@ _WANTED = {
 COURSE_WITHIN_DAYS = 60
 
 
-@dataclass(frozen=True)
-class Stock:
+class Stock(Struct, frozen=True):
     """What is left of a product in mL (None where nobody counted or bought any), and what is needed.
 
     ``needed_ml`` is the next course: the doses that running courses still ask for, else one course.

@@ -7,8 +7,9 @@ not know the care plan.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+
+from msgspec import Struct
 
 from herdsync.kinds.ids import text_id
 from herdsync.merge.records import Record
@@ -26,8 +27,7 @@ from herdsync.trade.reproduction import pen_kidding_due
 TOLD_AFTER_DAYS = 30
 
 
-@dataclass(frozen=True)
-class Stay:
+class Stay(Struct, frozen=True):
     """One animal in one pen from an instant to another (None: still there), by which moves."""
 
     goat: Goat

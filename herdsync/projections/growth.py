@@ -6,9 +6,10 @@ Must not know plan or pens; the norms are the trade's arithmetic.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
+
+from msgspec import Struct
 
 from herdsync.merge.records import Record
 from herdsync.projections import acts
@@ -36,8 +37,7 @@ KID_DAYS = 240
 MILK_FEEDS = ("colostrum",)
 
 
-@dataclass(frozen=True)
-class Growth:
+class Growth(Struct, frozen=True):
     """What a kid's weighings say; None where too few were written down."""
 
     birth_kg: Fraction | None

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
+
+from msgspec import Struct
 
 from herdsync.merge.records import Record, Records
 from herdsync.projections.goat import Goat
@@ -15,8 +16,7 @@ from herdsync.projections.settings import Settings
 LAST_IN_WALK = 10_000
 
 
-@dataclass(frozen=True)
-class Pen:
+class Pen(Struct, frozen=True):
     """One pen and the animals of the herd that stand in it at the moment."""
 
     record: Record

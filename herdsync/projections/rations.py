@@ -6,9 +6,10 @@ Must not know files, and prescribes nothing: feed is changed over days, on advic
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+
+from msgspec import Struct
 
 from herdsync.answers import RationSum
 from herdsync.faults import Refused
@@ -37,8 +38,7 @@ from herdsync.trade.units import Amount, plain
 _BASIS = {"dry": DRY, "as-fed": AS_FED}
 
 
-@dataclass(frozen=True)
-class Fed:
+class Fed(Struct, frozen=True):
     """One feed of a ration with what is known of its trace minerals, all on the portion's basis.
 
     ``selenium_ppm`` is selenium added. None where nobody told.

@@ -7,10 +7,11 @@ because looking must never fail. Must not know the disk or the clock.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, fields
 from datetime import time
 from typing import Any
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct
 
 from herdsync.answers import SettingLine
 from herdsync.merge.records import Record, Records
@@ -20,8 +21,7 @@ from herdsync.trade.identity import MOST_NUMBER, Share, herd_prefix
 DEFAULT_PLAN = "hill-and-barn-1"
 
 
-@dataclass(frozen=True)
-class Setting:
+class Setting(Struct, frozen=True):
     """One setting: its key, how its text is read, its default and one plain sentence of help."""
 
     key: str
@@ -30,16 +30,14 @@ class Setting:
     read: Callable[[str], Any]
 
 
-@dataclass(frozen=True)
-class Numbers:
+class Numbers(Struct, frozen=True):
     """Which left-ear numbers a laptop suggests: a share of all, or of a block of them."""
 
     share: Share = "every"
     block: tuple[int, int] | None = None
 
 
-@dataclass(frozen=True)
-class Settings:
+class Settings(Struct, frozen=True):
     """All settings of a farm as they count. Field names are the keys with ``-`` as ``_``."""
 
     zone: ZoneInfo
@@ -307,7 +305,7 @@ def settings_of(records: Records) -> Settings:
     values: dict[str, Any] = {}
     for setting in SETTINGS:
         values[setting.key.replace("-", "_")] = _value(setting, told.get(setting.key))
-    assert set(values) == {field.name for field in fields(Settings)}
+    assert set(values) == set(Settings.__struct_fields__)
     return Settings(**values)
 
 

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from herdsync.answers import ClaimLine
 from herdsync.kinds import CATALOGUE, Field
@@ -43,8 +44,7 @@ def _sure(entry: bytes) -> bool:
     return False
 
 
-@dataclass(frozen=True)
-class Voices:
+class Voices(Struct, frozen=True):
     """What answers ask about authors; entries by the first 16 bytes of their ids.
 
     ``device_name``: the name of a device key. ``saw``: the claims among a conflict's that a writer

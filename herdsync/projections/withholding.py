@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from fractions import Fraction
 from typing import Literal
+
+from msgspec import Struct
 
 from herdsync.kinds.quantities import amount
 from herdsync.merge.payloads import RECORD, RESOLVE
@@ -46,8 +47,7 @@ _COUNTED: dict[str, CountedFrom] = {
 }
 
 
-@dataclass(frozen=True)
-class Held:
+class Held(Struct, frozen=True):
     """One dose's hold on milk or meat: until when, by which records, whether they disagree.
 
     ``given`` is the last local day it can have been given on.
