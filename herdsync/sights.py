@@ -125,3 +125,16 @@ class Sickroom(Struct, frozen=True):
     flags: list[FlagLine]
     last_uses: list[LastUse]
     days: int
+
+
+class Milking(Struct, frozen=True):
+    """One milking of one doe. ``slot`` is morning, noon, evening or night; ``held``: not for sale then."""
+
+    animal: str
+    on: str
+    day: str
+    slot: str
+    milk_kg: float | None
+    sold: bool
+    held: bool
+    record: str

@@ -49,13 +49,17 @@ Whom = tuple[str, str]  # an animal's id and name
 
 @dataclass(frozen=True)
 class Draft:
-    """One act about to be written down, for each of ``animals`` alike."""
+    """One act about to be written down, for each of ``animals`` alike.
+
+    ``apart``: ids of those whose milk is held now, which is never written down as sold unasked.
+    """
 
     kind: Kind
     pairs: dict[str, str] = field(default_factory=dict)
     animals: list[Whom] = field(default_factory=list)
     caution: str = ""
     title: str = ""
+    apart: frozenset[str] = frozenset()
 
     @property
     def missing(self) -> list[str]:
@@ -83,6 +87,11 @@ class Draft:
         """Whether it can be written at once: nothing to beware of, nothing to ask."""
         asked = self.kind.name in WORTH_ASKING
         return not asked and not self.warned and not self.missing
+
+    def own(self, animal: str) -> dict[str, str]:
+        """What is written of one animal whatever is written of the others."""
+        held = animal in self.apart and "sold" in self.kind.fields
+        return {"sold": "no"} if held else {}
 
     @property
     def one_figure(self) -> str:

@@ -20,12 +20,13 @@ from tui.forms.choosing import Choosing, Option
 from tui.forms.figures import Figures
 from tui.forms.importing import import_table
 from tui.forms.recording import Recording
-from tui.pages import boards
+from tui.pages import boards, milk
 from tui.places.place import Place
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
 
+NOON = 12
 Flow = Callable[[Place], Coroutine[Any, Any, None]]
 # What a keeper never writes by hand: the dashboard has a deed of its own for each.
 NOT_BY_HAND = frozenset({"skip", "postpone", "setting"})
@@ -55,6 +56,8 @@ async def write_down(place: Place, draft: Draft) -> bool:
     if draft.kind.name == "tattoo" and len(draft.animals) == 1:
         mark, ears = await home.hand.ask(lambda farm: boards.suggested(farm, draft.animals[0][0]))
         about, draft = f"{about}   {mark}".strip(), replace(draft, pairs=ears | draft.pairs)
+    if draft.kind.name == "milk":
+        draft = await home.hand.ask(lambda farm: milked(farm, draft, home.now().hour))
     form = (Figures if draft.one_figure else Recording)(draft, names, about)
     said = await home.push_screen_wait(form)
     if said is not None:
@@ -65,6 +68,16 @@ async def write_down(place: Place, draft: Draft) -> bool:
         for kidding in [form.recorded.id] if form.recorded.id else form.recorded.ids:
             await _kids(place, kidding)
     return said is not None
+
+
+def milked(farm: Farm, draft: Draft, hour: int) -> Draft:
+    """A milking with the slot of the hour, and with whose milk is held now: that is not sold."""
+    animals = {id for id, _ in draft.animals}
+    held = {line.id for line in farm.herd() if milk.is_apart(line)} & animals
+    pairs = {"milking": "morning" if hour < NOON else "evening"} | draft.pairs
+    if len(animals) == 1 and held:
+        pairs["sold"] = "no"
+    return replace(draft, pairs=pairs, apart=frozenset(held))
 
 
 async def _kids(place: Place, kidding: str) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from herdsync.acts.looking import Looking
 
 if TYPE_CHECKING:
-    from herdsync.sights import Sickroom, Sights
+    from herdsync.sights import Milking, Sickroom, Sights
 
 
 class Seeing(Looking):
@@ -27,3 +27,10 @@ class Seeing(Looking):
 
         with self._herd() as herd:
             return sickroom(herd)
+
+    def milkings(self, days: int = 2) -> list[Milking]:
+        """Every milking of the last days, oldest first, each with whether its milk was held."""
+        from herdsync.projections.milkings import milkings
+
+        with self._herd() as herd:
+            return milkings(herd, days)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from herdsync.projections.milkings import milkings
 from herdsync.projections.sickroom import sickroom
 from herdsync.projections.sights import ancestry, growth, milk_curve, sights
 from tests.farmyard import Yard
@@ -115,3 +116,23 @@ def test_a_fever_and_a_dose_too_soon_stand_out_until_they_are_old() -> None:
     yard.write("house", "temperature", animal=opal, on="2026-03-10", temperature_c=[395, -1, "C"])
     assert {one.kind for one in sickroom(herd_at(yard, "2026-03-10")).flags} == {"dose"}
     assert sickroom(herd_at(yard, "2026-04-10")).flags == []
+
+
+def test_milkings_tell_which_of_the_day_and_what_was_held() -> None:
+    yard = Yard()
+    opal = yard.animal("Opal", sex="doe", born="2022-01-01")
+    yard.write("house", "kidding", doe=opal, on="2026-01-01", born_alive=1)
+    product = yard.write("house", "product", substance="Quillwort drench")
+    yard.write(
+        "house", "milk", doe=opal, on="2026-03-09T18:00:00+00:00", milk_kg=kg("1.5"), sold=True
+    )
+    yard.write(
+        "house", "dose", animal=opal, product=product, on="2026-03-09T20:00:00+00:00",
+        milk_h=[24, 0, "h"], meat_d=[1, 0, "d"],
+    )  # fmt: skip
+    yard.write("house", "milk", doe=opal, on="2026-03-10", milking="morning", milk_kg=kg("1.4"))
+    yard.write("house", "milk", doe=opal, on="2026-03-08", milking="evening", milk_kg=kg("9.9"))
+    told = milkings(herd_at(yard, "2026-03-10"), 2)
+    assert [(one.day, one.slot, one.milk_kg, one.sold, one.held) for one in told] == [
+        ("2026-03-09", "evening", 1.5, True, False), ("2026-03-10", "morning", 1.4, False, True),
+    ]  # fmt: skip

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from types import SimpleNamespace
-from typing import Any
-
 from herdsync import answers, reports, sights
 from tests.tui.fake_barn import Barn
 from tests.tui.fake_lines import CAUTION, NOW, day, id_of
@@ -15,14 +12,37 @@ DRENCH = "Quillwort drench"
 class Shelf(Barn):
     """What is milked and what stands on the shelf."""
 
-    def milk(self, days: int = 7) -> list[Any]:
-        return [
-            SimpleNamespace(
-                animal=id_of(name), name=name, milkings=8, milk_kg=10.5, sold_kg=9.0, held_kg=1.5,
-                in_milk=True, days_in_milk=80, disputed=False,
+    def milk_board(self, ref: str = "", days: int = 7) -> reports.MilkBoard:
+        does = [
+            reports.MilkLine(
+                id_of(name), name, day(1 - days), day(0), 8, 10.5, 9.0, 1.5 if name == "Opal" else 0.0,
+                True, 80, kept_kg=0.5, sold_while_held_kg=1.1 if name == "Coral" else 0.0,
             )
-            for name in ("Agate", "Opal")
+            for name in self.milked
         ]  # fmt: skip
+        lactations = [
+            reports.LactationLine(
+                id_of(name), name, day(-80), day(0), True, 80, 3, 214.5, 7.5, 6.4, 3.5, 3.0, 80, 214.5,
+                198.4, 205.2, 210_000, 4.1, [2.6, 3.2, 4.1], 91.5, "by the test interval method", [],
+            )
+            for name in self.milked[:1]
+        ]  # fmt: skip
+        return reports.MilkBoard(does, lactations, "Milk under a hold is not for sale.")
+
+    @property
+    def milked(self) -> list[str]:
+        return [one.name for one in self.animals if one.name in ("Agate", "Opal", "Coral")]
+
+    def milkings(self, days: int = 2) -> list[sights.Milking]:
+        told = [
+            ("Agate", day(-1), "evening", 1.2, True, False), ("Opal", day(-1), "evening", 1.1, False, True),
+            ("Opal", day(0), "morning", 1.3, False, True), ("Coral", day(0), "morning", 1.1, True, True),
+        ]  # fmt: skip
+        return [
+            sights.Milking(id_of(name), on, on, slot, kg, sold, held, f"rec-m{at}")
+            for at, (name, on, slot, kg, sold, held) in enumerate(told)
+            if name in self.milked
+        ]
 
     def held(self, ref: str = "") -> list[reports.HeldAnimal]:
         return [

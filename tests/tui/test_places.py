@@ -15,7 +15,7 @@ PLACES = {
     "2": ("Doe barn", "12 animals", "Opal", "doe", "2 y"),
     "3": ("Kids", "Onyx", "◆ closing: Disbud", "Shared a pen"),
     "4": ("Not for sale", "Opal ■MILK", "Opal ■MEAT", "recheck of dis"),
-    "5": ("Milk not for sale", "Opal", "■MILK", "10.5"),
+    "5": ("Separate pail", "Opal", "■MILK apart", "10.5"),
     "6": ("two accounts", "A  Oda at house", "soft", "nicked", "B  Ravi at barn"),
     "7": ("Jun, barn", "amend", "hoof trim of Aga"),
     "8": ("Oda", "house", "keeper, steward", "Ravi"),
@@ -62,7 +62,7 @@ async def test_milk_held_is_a_word_wherever_the_animal_stands() -> None:
 async def test_an_empty_farm_says_what_to_do_next() -> None:
     farm = FakeFarm()
     farm.lines, farm.animals, farm.disputes = [], [], []
-    farm.timers = farm.kids = farm.exposures = farm.milk = farm.trail_all = lambda *_, **__: []  # type: ignore[method-assign, assignment]
+    farm.timers = farm.kids = farm.exposures = farm.trail_all = lambda *_, **__: []  # type: ignore[method-assign]
     farm.names = lambda kind: []  # type: ignore[method-assign]
     async with staged(farm) as stage:
         assert "write down the first" in stage.text

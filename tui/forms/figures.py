@@ -14,6 +14,8 @@ from tui.forms.recording import SALT_BYTES, Names, entry_of, titled
 from tui.forms.sheet import Sheet
 
 PER_ANIMAL = "animal "
+HELD_TAG = "■MILK apart"
+NAME_CUT = 9
 
 
 class Figures(Sheet):
@@ -34,7 +36,10 @@ class Figures(Sheet):
         figure = fields[self.draft.one_figure]
         for id, name in self.draft.animals:
             hint = f"{figure.help} {figure.form.takes}"
-            yield Entry(f"{PER_ANIMAL}{id}", name, hint=hint)
+            if self.draft.own(id):
+                hint = f"Separate pail: her milk is held and is written down as not sold. {hint}"
+            label = f"{name[:NAME_CUT]} {HELD_TAG}" if self.draft.own(id) else name
+            yield Entry(f"{PER_ANIMAL}{id}", label, hint=hint)
         first, _ = self.draft.asked()
         for name in first:
             if name != self.draft.one_figure:
@@ -53,7 +58,8 @@ class Figures(Sheet):
             raise Trouble("No figure was typed. Type one, or leave with esc.")
         subject = self.draft.kind.subject or ""
         tellings = [
-            shared | {subject: id, self.draft.one_figure: figure} for id, figure in figures.items()
+            shared | {subject: id, self.draft.one_figure: figure} | self.draft.own(id)
+            for id, figure in figures.items()
         ]
         kind, salt = self.draft.kind.name, self._salt or self.home.wall.entropy(SALT_BYTES)
         self._salt = salt
