@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+from herdsync.acts import fonts
 from herdsync.acts.meeting import Meeting
 from herdsync.acts.trading import Trading
 from herdsync.acts.vouching import Vouching
@@ -17,8 +19,9 @@ from herdsync.kinds.on import parse_date
 from herdsync.log.proof import proof_text
 from herdsync.merge.conflicts import Conflict
 from herdsync.papers import sale, treatments
-from herdsync.papers.as_pdf import pdf_of
+from herdsync.papers.as_pdf import PAGES, Face, Style, pdf_of
 from herdsync.papers.calendar import MADE_BY, Issue, calendar_of
+from herdsync.papers.one_page import fitted
 from herdsync.papers.outcomes import CalendarMade, PaperLine
 from herdsync.papers.paper import Basis, Paper, text_of
 from herdsync.papers.sale import Office
@@ -45,6 +48,9 @@ PAPERS = {
     TREATMENTS: "what was given in a period, as the law asks for it",
     treatments.HISTORY: "one animal's history on one page, for the veterinarian",
 }
+# Lines of text on a page, and where paper is cut to the size called Letter (from memory).
+PAGE_LINES = 60
+LETTER_COUNTRIES = frozenset({"US", "CA", "MX"})
 _NO_FILE_NAME = re.compile(r"[^A-Za-z0-9]+")
 
 
@@ -54,11 +60,13 @@ class Printing(Trading, Meeting, Vouching):
     def papers(
         self, paper: str, animals: Sequence[str] = (), *, first: str = "", last: str = "",
         seller: str = "", buyer: str = "", out: Path | None = None, pdf: bool = True, font: str = "",
+        page: str = "",
     ) -> list[PaperLine]:  # fmt: skip
         """Papers of one sort, as text; with ``out``, a folder, also as files, signed where they are fit.
 
-        ``first`` and ``last``: the days of a treatment record. Raises Refused where the sort or an
-        animal is not known, or a file is there already.
+        ``first`` and ``last``: the days of a treatment record. ``page``: A4 or Letter; left out, what
+        the farm's country uses. Raises Refused where the sort or an animal is not known, or a file is
+        there already.
         """
         if paper not in PAPERS:
             raise Refused(f"No paper is called {paper[:40]!r}.", f"There are {', '.join(PAPERS)}.")
@@ -66,9 +74,10 @@ class Printing(Trading, Meeting, Vouching):
             goats = [self._goat(office.herd, one) for one in animals]
             found = self._drawn(paper, office, goats, first, last)
             lines = []
+            style = _style(page, font, office.herd.look.settings.country) if pdf else None
             for one in found:
-                files = [] if out is None else self._print(view, one, out, pdf, font)
-                lines.append(_line(one, files))
+                files, says = ([], "") if out is None else self._print(view, one, out, style)
+                lines.append(_line(one, files, says))
         return lines
 
     def calendar(self, file: Path, days: int = 60) -> CalendarMade:
@@ -113,7 +122,10 @@ class Printing(Trading, Meeting, Vouching):
                     f"{line.last_recorded[:16].replace('T', ' ') or 'never'}{days}."
                 )
         moment = moments.text(herd.look.moment, herd.look.zone)
-        return Basis(self.name, self.keeper, self.device_name, moment, text_id(tips[0]), heard)
+        return Basis(
+            self.name, self.keeper, self.device_name, moment, text_id(tips[0]), heard,
+            text_id(self._store.farm),
+        )  # fmt: skip
 
     def _drawn(
         self, paper: str, office: Office, goats: list[Goat], first: str, last: str
@@ -145,23 +157,35 @@ class Printing(Trading, Meeting, Vouching):
             )
         return begins, ends
 
-    def _print(self, view: View, paper: Paper, out: Path, pdf: bool, font: str) -> list[str]:
-        """Write one paper's files into a folder; the proof only where nothing stands in its way."""
-        out.mkdir(parents=True, exist_ok=True)
+    def _print(
+        self, view: View, paper: Paper, out: Path, style: Style | None
+    ) -> tuple[list[str], str]:
+        """Write one paper's files into a folder; the proof only where nothing stands in its way.
+
+        Answers the files, and what must be said of the print.
+        """
         stem = f"{paper.name}-{_NO_FILE_NAME.sub('-', paper.about).strip('-').lower() or 'animal'}"
-        made = [Printed(f"{stem}.txt", text_of(paper).encode("utf-8"))]
-        if pdf:
-            made.append(Printed(f"{stem}.pdf", pdf_of(paper, self._wall.now(), font)))
-        if paper.fit and not self.read_only:
+        signed = paper.fit and not self.read_only
+        if signed:
+            goes = f"Signed: {proof_name(stem)} goes with it and says how to check it."
+            paper = replace(paper, foot=(*paper.foot, goes))
+        says = ""
+        made = [Printed(f"{stem}.txt", text_on_paper(paper).encode("utf-8"))]
+        if style is not None:
+            drawn = pdf_of(paper, self._wall.now(), style)
+            says = drawn.says
+            made.append(Printed(f"{stem}.pdf", drawn.content))
+        if signed:
             proof = self._proof(view, proof_name(stem), made)
             made.append(Printed(proof_name(stem), proof.encode("utf-8")))
         files = [out / one.name for one in made]
         there = next((file for file in files if file.exists()), None)
         if there is not None:
             raise Refused(f"{there} is there already; nothing was written.", "Name another folder.")
+        out.mkdir(parents=True, exist_ok=True)
         for file, one in zip(files, made, strict=True):
             write_pieces(file, [one.content])
-        return [str(file) for file in files]
+        return [str(file) for file in files], says
 
     def _proof(self, view: View, own: str, printed: list[Printed]) -> str:
         key = self._store.key
@@ -182,10 +206,23 @@ def _own_calendar(file: Path) -> bool:
         return False
 
 
-def _line(paper: Paper, files: list[str]) -> PaperLine:
+def text_on_paper(paper: Paper) -> str:
+    """A paper's text; of one that has to stand on one page, no more lines than a page has."""
+    return text_of(fitted(paper, lambda one: text_of(one).count("\n") <= PAGE_LINES))
+
+
+def _style(page: str, font: str, country: str) -> Style:
+    own = "Letter" if country in LETTER_COUNTRIES else "A4"
+    size = next((one for one in PAGES if one.lower() == (page or own).lower()), None)
+    if size is None:
+        raise Refused(f"No page is called {page[:20]!r}.", f"Say one of {', '.join(PAGES)}.")
+    return Style(size, Face(font) if font else None, () if font else fonts.faces())
+
+
+def _line(paper: Paper, files: list[str], says: str) -> PaperLine:
     return PaperLine(
         paper.name, paper.about, paper.title, paper.fit, [str(one) for one in paper.blocks],
-        [str(one) for one in paper.marks], text_of(paper), files,
+        [str(one) for one in paper.marks], text_on_paper(paper), files, says,
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from herdsync.acts.printing import PAPERS
 from herdsync.cli.asking import Asked, verb
 from herdsync.cli.columns import padded_list, sentence, several
 from herdsync.cli.typed import complete_animal
+from herdsync.papers.as_pdf import PAGES
 from herdsync.papers.outcomes import PaperLine
 from herdsync.safe_text import safe_text
 
@@ -27,9 +28,12 @@ LIST = "list"
 @click.option("--buyer", metavar="NAME", help="Who buys.")
 @click.option("--no-pdf", is_flag=True, help="Text files only.")
 @click.option("--font", metavar="FILE", help="A TrueType font for the PDF.")
+@click.option("--page", type=click.Choice(PAGES, case_sensitive=False),
+              help="Its size; left out, what the farm's country uses.")  # fmt: skip
 def papers(
     asked: Asked, paper: str, animals: Sequence[str], out: Path | None, first: str | None,
     last: str | None, seller: str | None, buyer: str | None, no_pdf: bool, font: str | None,
+    page: str | None,
 ) -> None:  # fmt: skip
     """PAPER is one of those listed without it. Without --out, the text is printed.
 
@@ -42,7 +46,7 @@ def papers(
         lines = farm.papers(
             paper, animals, first=first or "", last=last or "", seller=seller or "",
             buyer=buyer or "", out=out.expanduser() if out else None, pdf=not no_pdf,
-            font=font or "",
+            font=font or "", page=page or "",
         )  # fmt: skip
     asked.answer(lines, told_papers(lines))
 
@@ -71,3 +75,5 @@ def told_papers(lines: list[PaperLine]) -> Iterator[str]:
             yield from sentence(f"! {told}", 2, 4)
         for file in line.files:
             yield f"  {safe_text(file)}"
+        if line.says:
+            yield from sentence(line.says, 2, 4)

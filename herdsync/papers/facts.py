@@ -5,8 +5,9 @@ Must not know which paper says it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 
+from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
 from herdsync.merge.conflicts import Conflict
 from herdsync.merge.records import Record
@@ -133,7 +134,9 @@ def mark_notes(goat: Goat) -> Iterator[Note]:
             yield Note(f"Its {field} is not on record", id)
 
 
-def leaving_blocks(herd: Herd, goat: Goat, conflicts: Iterable[Conflict]) -> Iterator[Note]:
+def leaving_blocks(
+    herd: Herd, goat: Goat, conflicts: Iterable[Conflict], rests_on: Collection[str] = ()
+) -> Iterator[Note]:
     """What forbids handing it over: a hold on leaving, an open disagreement, an unreadable entry."""
     if goat.gone is not None:
         yield Note(f"It is {goat.standing} since {goat.gone[0]}", (text_id(goat.gone[1].id),))
@@ -143,18 +146,30 @@ def leaving_blocks(herd: Herd, goat: Goat, conflicts: Iterable[Conflict]) -> Ite
             yield Note(f"{hold.what}{until}: {hold.reason}", tuple(hold.records))
     if goat.unreadable:
         yield Note("An entry names it that this program cannot read", (text_id(goat.id),))
-    yield from disagreements(goat, conflicts)
+    yield from disagreements(goat, conflicts, rests_on)
 
 
-def disagreements(goat: Goat, conflicts: Iterable[Conflict]) -> Iterator[Note]:
-    """Every open disagreement about it or an act on it."""
-    every = [act for found in goat.acts.values() for act in found]
-    near = {one for record in [goat.record, *every] for one in record.ids}
+def disagreements(
+    goat: Goat, conflicts: Iterable[Conflict], rests_on: Collection[str] = ()
+) -> Iterator[Note]:
+    """Every open disagreement about it or an act on it; of acts, of the kinds a paper ``rests_on``."""
+    every = [
+        act
+        for kind, found in goat.acts.items()
+        if not rests_on or kind in rests_on
+        for act in found
+    ]
+    yield from told_apart({one for act in [goat.record, *every] for one in act.ids}, conflicts)
+
+
+def told_apart(records: Collection[bytes], conflicts: Iterable[Conflict]) -> Iterator[Note]:
+    """Every open disagreement that touches one of the records."""
     for conflict in conflicts:
-        if conflict.open and near & set(conflict.records):
+        if conflict.open and not set(records).isdisjoint(conflict.records):
             says = conflict.says or f"Two accounts stand on {conflict.field.replace('_', ' ')}"
-            records = tuple(text_id(one) for one in conflict.records)
-            yield Note(f"{says.rstrip('.')} ({conflict.record_kind})", records)
+            kind = CATALOGUE.get(conflict.record_kind)
+            ids = tuple(text_id(one) for one in conflict.records)
+            yield Note(f"{says.rstrip('.')} ({kind.title if kind else conflict.record_kind})", ids)
 
 
 def treatment_notes(herd: Herd, goat: Goat) -> Iterator[Note]:

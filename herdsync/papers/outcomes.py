@@ -47,7 +47,10 @@ class Exported(Struct, frozen=True):
 
 
 class PaperLine(Struct, frozen=True):
-    """One paper: its text, whether it may be handed over, and what stands in the way or beside it."""
+    """One paper: its text, whether it may be handed over, and what stands in the way or beside it.
+
+    ``says``: what must be said of the print, as of letters its font lacks.
+    """
 
     paper: str
     about: str
@@ -57,6 +60,7 @@ class PaperLine(Struct, frozen=True):
     marks: list[str]
     text: str
     files: list[str] = []
+    says: str = ""
 
 
 class CalendarMade(Struct, frozen=True):

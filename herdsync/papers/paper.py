@@ -6,8 +6,8 @@ Everything from the farm passes `safe_text` on its way into a paper. Must not kn
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from herdsync.safe_text import clipped, padded, safe_lines, safe_text, width
 
@@ -35,13 +35,25 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A part of a paper: labelled rows, a table, and sentences."""
+    """A part of a paper: labelled rows, a table, and sentences. ``beyond``: rows there was no room for."""
 
     heading: str
     rows: Sequence[tuple[str, str]] = ()
     columns: Sequence[str] = ()
     table: Sequence[Sequence[str]] = ()
     lines: Sequence[str] = ()
+    beyond: int = 0
+
+    def rewritten(self, write: Callable[[str], str]) -> Section:
+        """The same section with every text written anew."""
+        return replace(
+            self,
+            heading=write(self.heading),
+            rows=[(write(label), write(value)) for label, value in self.rows],
+            columns=[write(one) for one in self.columns],
+            table=[[write(cell) for cell in row] for row in self.table],
+            lines=[write(one) for one in self.lines],
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,12 +66,13 @@ class Basis:
     moment: str
     entry: str
     heard: Sequence[str] = ()
+    farm_id: str = ""
 
     def lines(self) -> list[str]:
         """The sentences that say so."""
         told = [
             f"Known to {self.keeper}'s laptop '{self.device}' on {self.moment[:16].replace('T', ' ')}; "
-            f"newest entry {self.entry[:12]}."
+            f"newest entry {self.entry[:12]}; farm {self.farm_id[:12]}."
         ]
         return [safe_text(one) for one in [*told, *self.heard]]
 
@@ -82,6 +95,35 @@ class Paper:
     def fit(self) -> bool:
         """Whether nothing stands in its way."""
         return not self.blocks
+
+    def texts(self) -> Iterator[str]:
+        """Every text on it, safe to show."""
+        yield from (safe_text(one) for one in (self.title, self.about, self.basis.farm, *self.foot))
+        yield from self.basis.lines()
+        yield from (str(note) for note in (*self.blocks, *self.marks))
+        for section in self.sections:
+            rows = (
+                cell for row in (*section.rows, section.columns, *section.table) for cell in row
+            )
+            yield from (safe_text(one) for one in (section.heading, *section.lines, *rows))
+
+    def rewritten(self, write: Callable[[str], str]) -> Paper:
+        """The same paper with every text written anew."""
+        basis = self.basis
+        told = [write(one) for one in (basis.farm, basis.keeper, basis.device)]
+        return replace(
+            self,
+            title=write(self.title),
+            about=write(self.about),
+            basis=replace(
+                basis, farm=told[0], keeper=told[1], device=told[2],
+                heard=[write(one) for one in basis.heard],
+            ),
+            sections=[one.rewritten(write) for one in self.sections],
+            blocks=[replace(one, says=write(one.says)) for one in self.blocks],
+            marks=[replace(one, says=write(one.says)) for one in self.marks],
+            foot=[write(one) for one in self.foot],
+        )  # fmt: skip
 
 
 def text_of(paper: Paper) -> str:

@@ -14,14 +14,18 @@ from herdsync.merge.conflicts import Conflict
 from herdsync.merge.records import Record
 from herdsync.papers import facts
 from herdsync.papers.paper import BY_HAND, Basis, Note, Paper, Section
-from herdsync.papers.treatments import BRIEF, brief, medicine_rows
+from herdsync.papers.treatments import BRIEF, VACCINE, brief, medicine_rows
 from herdsync.projections import acts
-from herdsync.projections.conflict_lines import summary
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 
 SHEET, TRANSFER, MEMO, KID = "hand-over", "transfer", "service-memo", "kid-registration"
 VACCINES_SHOWN = 8
+# The kinds of acts whose disagreements stand in the way of a paper; of the sheet it is every one.
+TRANSFER_RESTS_ON = ("mating", "pregnancy-check", "kidding", "leaving", "tattoo")
+MEMO_RESTS_ON = ("mating", "pregnancy-check", "kidding", "abortion")
+KID_RESTS_ON = ("tattoo", "disbudding", "castration")
+SHEET_ALONE = ("animal",)
 DAYS_OF_TREATMENTS = 180
 
 
@@ -48,10 +52,14 @@ def sale_papers(office: Office, goat: Goat) -> list[Paper]:
 
 def hand_over(office: Office, goat: Goat) -> Paper:
     """The sheet that goes with an animal."""
-    herd, look = office.herd, office.herd.look
-    since = look.today.toordinal() - DAYS_OF_TREATMENTS
-    given = [one for one in medicine_rows(herd, goat) if one.day.toordinal() >= since]
-    shots = [summary(act, look) + f" ({day})" for day, act in goat.done("vaccination")]
+    herd = office.herd
+    since = herd.look.today.toordinal() - DAYS_OF_TREATMENTS
+    given_ever = medicine_rows(herd, goat)
+    given = [
+        one for one in given_ever
+        if one.day.toordinal() >= since and one.record.kind != "vaccination"
+    ]  # fmt: skip
+    shots = [one for one in given_ever if one.record.kind == "vaccination"]
     running = list(facts.treatment_notes(herd, goat))
     sections = [
         Section("Identity", facts.identity(goat)),
@@ -65,7 +73,11 @@ def hand_over(office: Office, goat: Goat) -> Paper:
             f"Treatments of the last {DAYS_OF_TREATMENTS} days", columns=BRIEF,
             table=[brief(one) for one in given], lines=[] if given else ["None on record."],
         ),
-        Section("Vaccinations", lines=shots[-VACCINES_SHOWN:] or ["None on record."]),
+        Section(
+            f"Vaccinations, the last {VACCINES_SHOWN}" if len(shots) > VACCINES_SHOWN else "Vaccinations",
+            columns=VACCINE, table=[brief(one, VACCINE) for one in shots[-VACCINES_SHOWN:]],
+            lines=[] if shots else ["None on record."],
+        ),
         Section(
             "Tests", columns=("disease", "result", "method", "laboratory"), table=facts.tests(goat),
             lines=["A result speaks of the day of its sample only."],
@@ -97,11 +109,11 @@ def transfer(office: Office, goat: Goat) -> Paper:
         Section("Seller, recorded owner",
                 [("Name", office.seller or BY_HAND), *_blank("Member number", "Signature, date")]),
         Section("Buyer",
-                [("Full name", office.buyer or BY_HAND), *_blank("Address", "Member number")]),
+                [("Full name", office.buyer or BY_HAND), *_blank("Member number", "Address")]),
         Section("Sale", [("Date of sale", _sold(goat) or BY_HAND), *_blank("Fee")],
                 lines=["Goes with the original certificate. The registry's own form counts."]),
     ]  # fmt: skip
-    blocks = list(facts.leaving_blocks(office.herd, goat, office.conflicts))
+    blocks = list(facts.leaving_blocks(office.herd, goat, office.conflicts, TRANSFER_RESTS_ON))
     missing = [
         Note(f"No {word} is on record", (text_id(goat.id),))
         for word, field in (
@@ -132,12 +144,12 @@ def service_memo(office: Office, doe: Goat) -> Paper:
         Section("Service", rows),
         Section("Owner of the buck at service", _blank("Name", "Member number", "Signature, date")),
     ]
-    blocks = list(facts.disagreements(doe, office.conflicts))
+    blocks = list(facts.disagreements(doe, office.conflicts, MEMO_RESTS_ON))
     if buck is None:
         records = (text_id(mating.id),) if mating is not None else (text_id(doe.id),)
         blocks.append(Note("No buck is on record for this service", records))
     else:
-        blocks += facts.disagreements(buck, office.conflicts)
+        blocks += facts.disagreements(buck, office.conflicts, SHEET_ALONE)
     marks = [*_numberless(doe), *(_numberless(buck) if buck is not None else [])]
     title = "Memorandum of service"
     return Paper(MEMO, title, doe.name, office.basis, sections, blocks, marks)
@@ -163,7 +175,9 @@ def kid_registration(office: Office, kid: Goat) -> Paper:
         Section("Breeder and applicant",
                 [("Herd", office.basis.farm), *_blank("Member number", "Signature, date")]),
     ]  # fmt: skip
-    blocks = list(facts.disagreements(kid, office.conflicts))
+    blocks = list(facts.disagreements(kid, office.conflicts, KID_RESTS_ON))
+    for one in (dam, sire):
+        blocks += facts.disagreements(one, office.conflicts, SHEET_ALONE) if one is not None else []
     blocks += [
         Note(f"No {word} is on record", (text_id(kid.id),))
         for word, one in (("dam", dam), ("sire", sire)) if one is None
@@ -178,7 +192,7 @@ def _parties(office: Office) -> list[tuple[str, str]]:
     return [
         ("Seller", office.seller or BY_HAND),
         ("Buyer", office.buyer or BY_HAND),
-        ("Date, signatures", BY_HAND),
+        *_blank("Date", "Place", "Seller signs", "Buyer signs"),
     ]
 
 

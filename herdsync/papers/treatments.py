@@ -7,7 +7,7 @@ medicine records ask to be written down. What the record lacks is named. It pres
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -23,14 +23,11 @@ from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 from herdsync.projections.keeping import counts_here
 from herdsync.projections.withholding import FIELDS, given_to, held_by
-from herdsync.safe_text import clipped, safe_text
 from herdsync.trade.screening import KEEPING_PERIODS, KeepingPeriod, keep_until
 
 RECORD, HISTORY = "treatment-record", "history"
-# What one page holds, each act on one line.
-PAGE_ACTS = 34
-PAGE_MARKS = 6
-DETAIL_LETTERS = 78
+# More acts than one page holds; how many of them it does is measured.
+PAGE_ACTS = 200
 _MEDICINE_KEYS = ("us-extralabel", "england-medicine", "eu-medicine")
 _LEGAL = (
     "date", "animal", "product", "lot", "amount", "route", "condition", "on whose word",
@@ -49,12 +46,13 @@ class Medicine:
 
 
 BRIEF = ("date", "product", "lot", "amount", "condition", "clear")
+VACCINE = ("date", "product", "lot", "amount", "clear")
 
 
-def brief(medicine: Medicine) -> list[str]:
-    """The cells of a treatment that a buyer needs, under `BRIEF`."""
+def brief(medicine: Medicine, columns: Sequence[str] = BRIEF) -> list[str]:
+    """The cells of a treatment that a buyer needs, under ``columns``."""
     told = dict(zip(_LEGAL, medicine.cells, strict=True))
-    return [told[name] for name in BRIEF]
+    return [told[name] for name in columns]
 
 
 def medicine_rows(herd: Herd, goat: Goat) -> list[Medicine]:
@@ -75,22 +73,8 @@ def treatment_record(
              if first <= one.day <= last]  # fmt: skip
     every.sort(key=lambda pair: (pair[0].day, pair[1].name, pair[0].record.id))
     ids = {id for one, _ in every for id in one.record.ids}
-    marks = [
-        Note(
-            f"{goat.name}, {one.day}: not written down: {', '.join(one.lacks)}",
-            (text_id(one.record.id),),
-        )
-        for one, goat in every
-        if one.lacks
-    ]
-    marks += [
-        Note(
-            f"Two accounts stand on {conflict.field.replace('_', ' ')} of a {conflict.record_kind}",
-            tuple(text_id(one) for one in conflict.records),
-        )
-        for conflict in conflicts
-        if conflict.open and ids & set(conflict.records)
-    ]
+    ids |= {sheet for one, _ in every if isinstance(sheet := one.record.value("product"), bytes)}
+    marks = [*_gaps(every), *facts.told_apart(ids, conflicts)]
     animals = len({goat.id for _, goat in every})
     table = [one.cells for one, _ in every]
     sums = [("Treatments", str(len(every))), ("Animals treated", str(animals)), ("Species", "goat")]
@@ -105,6 +89,18 @@ def treatment_record(
     return Paper(RECORD, "Treatment record", about, basis, sections, (), marks)
 
 
+def _gaps(every: Iterable[tuple[Medicine, Goat]]) -> Iterator[Note]:
+    """What was not written down, treatments that lack the same named together."""
+    found: dict[tuple[str, ...], list[tuple[Medicine, Goat]]] = {}
+    for one, goat in every:
+        if one.lacks:
+            found.setdefault(one.lacks, []).append((one, goat))
+    for lacks, treated in found.items():
+        whom = ", ".join(f"{goat.name} {one.day}" for one, goat in treated)
+        records = tuple(text_id(one.record.id) for one, _ in treated)
+        yield Note(f"Not written down: {', '.join(lacks)}, of {whom}", records)
+
+
 def history(herd: Herd, goat: Goat, conflicts: Sequence[Conflict], basis: Basis) -> Paper:
     """One animal's history for the veterinarian, on one page: newest acts first."""
     every = [
@@ -115,21 +111,17 @@ def history(herd: Herd, goat: Goat, conflicts: Sequence[Conflict], basis: Basis)
     ]
     every.sort(key=lambda one: (one[0], one[1].id), reverse=True)
     table = [
-        [str(day), CATALOGUE[act.kind].title, clipped(safe_text(summary(act, herd.look)), DETAIL_LETTERS)]
-        for day, act in every[:PAGE_ACTS]
-    ]  # fmt: skip
-    left = len(every) - len(table)
+        [acts.when_words(act, herd.look.zone), CATALOGUE[act.kind].title, summary(act, herd.look)]
+        for _, act in every[:PAGE_ACTS]
+    ]
     running = list(facts.treatment_notes(herd, goat))
     sections = [
-        Section("Animal", [*facts.identity(goat)[:4], ("Marks", facts.ears(goat) or "none on record"),
+        Section("Animal", [*facts.identity(goat)[:6], ("Marks", facts.ears(goat) or "none on record"),
                            *facts.breeding(herd, goat)[:2], *facts.care(goat)[:1]]),
-        Section("History, newest first", columns=("on", "what", ""), table=table,
-                lines=[f"{left} older acts are on record."] if left > 0 else []),
+        Section("History, newest first", columns=("on", "what", "as told"), table=table,
+                lines=[] if table else ["Nothing is on record."], beyond=len(every) - len(table)),
     ]  # fmt: skip
     marks = [*running, *facts.disagreements(goat, conflicts)]
-    if len(marks) > PAGE_MARKS:
-        more = len(marks) - PAGE_MARKS
-        marks = [*marks[:PAGE_MARKS], Note(f"and {more} more: see the animal's page")]
     title = "History for the veterinarian"
     return Paper(HISTORY, title, goat.name, basis, sections, (), marks, one_page=True)
 
@@ -146,7 +138,7 @@ def _medicine(herd: Herd, goat: Goat, record: Record, day: date) -> Medicine:
         "condition": _of(record, None, "because") or ("vaccination" if record.kind == "vaccination" else ""),
         "on whose word": _of(record, sheet, "said_by"),
     }  # fmt: skip
-    held = " ".join(
+    held = ", ".join(
         f"{what} {text}" for what, field in FIELDS.items()
         if (text := _of(record, sheet, field))
     )  # fmt: skip
@@ -184,7 +176,7 @@ def _clear(goat: Goat, record: Record) -> str:
                 max(known).astimezone(goat.look.zone).strftime("%Y-%m-%d %H:%M") if known else "?"
             )
             found.append(f"{what} {latest if len(known) == len(ends) else '?'}")
-    return " ".join(found)
+    return ", ".join(found)
 
 
 def _until(herd: Herd, day: date) -> str:
@@ -203,10 +195,14 @@ def _periods(herd: Herd) -> list[KeepingPeriod]:
 
 def _keeping(herd: Herd, last: date) -> list[str]:
     lines = [
-        f"{period.what}: {keep_until(last, period.years).reason} ({period.source})."
+        f"{_sentence(period.what)}: {keep_until(last, period.years).reason} ({period.source})."
         for period in _periods(herd)
     ]
     return [*lines, "Local law and the veterinarian say what counts here."]
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _products(herd: Herd, every: Iterable[tuple[Medicine, Goat]]) -> list[list[str]]:
