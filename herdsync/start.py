@@ -5,14 +5,19 @@ Dashboard and stories are imported only by the verbs that ask for them.
 
 from __future__ import annotations
 
+import gc
 import io
 import sys
 
-from herdsync.cli.command import run_words
+# What a command makes, classes and records, mostly lasts until it ends: the collector looks less often.
+COLLECT_AFTER = (100_000, 50, 100)
 
 
 def main() -> None:
     """Run what was typed and exit with its code."""
+    gc.set_threshold(*COLLECT_AFTER)
+    from herdsync.cli.command import run_words
+
     for stream in (sys.stdout, sys.stderr):
         # A terminal that lacks a letter gets its escape, never a crash in the middle of an answer.
         if isinstance(stream, io.TextIOWrapper):

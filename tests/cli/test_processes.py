@@ -87,6 +87,41 @@ def test_a_command_that_does_its_work_loads_nothing_heavy(farms: Path, words: li
     assert done.stderr.splitlines()[-1] == "0 []"
 
 
+@pytest.mark.parametrize(
+    ("words", "spared"),
+    [
+        (["due"], ("exchange", "papers", "farm", "founding", "acts.acting", "projections.remarks")),
+        (
+            ["herd"],
+            ("exchange", "papers", "farm", "founding", "acts.acting", "projections.remarks"),
+        ),
+        (["record", "note", "text=the gate sticks"], ("exchange", "papers", "farm", "founding")),
+        (["kinds"], ("log", "merge", "store.store", "projections", "acts")),
+    ],
+)
+def test_a_command_loads_no_room_it_has_no_need_of(
+    farms: Path, words: list[str], spared: tuple[str, ...]
+) -> None:
+    script = (
+        "import sys\n"
+        "from herdsync.cli.command import run_words\n"
+        f"code = run_words({words!r})\n"
+        "print(code, *sys.modules, file=sys.stderr)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=environment(farms, "house"),
+    )
+    code, *loaded = done.stderr.splitlines()[-1].split()
+    assert code == "0"
+    assert [one for one in spared if f"herdsync.{one}" in loaded] == []
+    # Only who writes signs.
+    assert ("cryptography" in loaded) == (words[0] == "record")
+
+
 def test_exit_codes(farms: Path, tmp_path: Path) -> None:
     assert typed(farms, "house", "herd").returncode == 0
     assert typed(farms, "house", "show", "Granite").returncode == 1
