@@ -10,6 +10,7 @@ from pathlib import Path
 
 from herdsync.faults import BadBytes, Refused
 from herdsync.store.database import FILE
+from herdsync.store.lasting import make_folder, move_into_place, sync_folder
 
 
 def back_up(folder: Path, file: Path) -> int:
@@ -31,7 +32,7 @@ def back_up(folder: Path, file: Path) -> int:
             # A copy without a write-ahead log is one file that can be carried away.
             b.execute("PRAGMA journal_mode=DELETE")
             entries = int(b.execute("SELECT count(*) FROM entry").fetchone()[0])
-        aside.replace(file)
+        move_into_place(aside, file)
     except (OSError, sqlite3.Error) as fault:
         raise Refused(
             f"The backup was not written ({fault}).", "See whether the disk is full."
@@ -48,6 +49,7 @@ def write_new(path: Path, text: str) -> None:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
+        sync_folder(path.parent)
     except FileExistsError:
         raise Refused(
             f"{path} is there already; nothing was written.", "Choose another name."
@@ -68,6 +70,7 @@ def write_pieces(path: Path, pieces: Iterable[bytes]) -> None:
                     file.write(piece)
                 file.flush()
                 os.fsync(file.fileno())
+                sync_folder(path.parent)
             except BaseException:
                 path.unlink(missing_ok=True)
                 raise
@@ -85,7 +88,7 @@ def replace_file(path: Path, content: bytes) -> None:
     aside.unlink(missing_ok=True)
     write_pieces(aside, [content])
     try:
-        aside.replace(path)
+        move_into_place(aside, path)
     except OSError as fault:
         aside.unlink(missing_ok=True)
         raise Refused(f"{path} was not written ({fault}).", "Choose another place.") from fault
@@ -101,9 +104,10 @@ def restore(file: Path, folder: Path) -> int:
     entries = _entries_in(file)
     aside = folder / f".{FILE}.part"
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        aside.write_bytes(file.read_bytes())
-        aside.replace(folder / FILE)
+        make_folder(folder)
+        aside.unlink(missing_ok=True)
+        write_pieces(aside, [file.read_bytes()])
+        move_into_place(aside, folder / FILE)
     except OSError as fault:
         raise Refused(
             f"The farm was not restored ({fault}).", "See whether the disk is full."

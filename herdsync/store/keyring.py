@@ -10,6 +10,7 @@ on the disk when an act is acknowledged: one that lags behind its log is sound, 
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import tempfile
 from collections.abc import Iterator
@@ -24,6 +25,7 @@ from msgspec import Struct
 from herdsync import wall
 from herdsync.faults import DamagedFarm, Refused
 from herdsync.log.signing import SigningKey
+from herdsync.store.lasting import make_folder, move_into_place
 
 KEYS_VARIABLE = "HERDSYNC_KEYS"
 SLOT_BYTES = 512
@@ -61,7 +63,8 @@ def keys_folder() -> Path:
     """Where secrets live: HERDSYNC_KEYS, else the user's data folder."""
     told = wall.environment(KEYS_VARIABLE)
     folder = Path(told) if told else Path(platformdirs.user_data_dir("herdsync")) / "keys"
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    if not folder.is_dir():
+        make_folder(folder, 0o700)
     return folder
 
 
@@ -88,7 +91,8 @@ def keep_marker(farm: bytes, device: bytes, marker: Marker) -> None:
     handle = os.open(path, os.O_WRONLY)
     try:
         os.lseek(handle, turn % 2 * SLOT_BYTES, os.SEEK_SET)
-        os.write(handle, _slot(Turn(turn, marker)))
+        if os.write(handle, _slot(Turn(turn, marker))) != SLOT_BYTES:
+            raise OSError(errno.EIO, "it was written only in part")
     finally:
         os.close(handle)
 
@@ -156,22 +160,11 @@ def write_private(path: Path, data: bytes) -> None:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        Path(temporary).replace(path)
-        _sync_folder(path.parent)
+        move_into_place(Path(temporary), path)
     except BaseException:
         with contextlib.suppress(OSError):
             Path(temporary).unlink()
         raise
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make a new name durable, where the system can sync a folder at all."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
 
 
 @contextmanager

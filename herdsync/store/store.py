@@ -23,6 +23,7 @@ from herdsync.store.checking import Check, mark
 from herdsync.store.database import FILE, Database, damaged
 from herdsync.store.intake import Intake
 from herdsync.store.keyring import Marker
+from herdsync.store.lasting import make_folder, move_into_place
 from herdsync.store.log_table import GOOD
 from herdsync.store.remembering import Remembering
 from herdsync.store.schema import DERIVED, LAYOUT, LOG
@@ -129,7 +130,7 @@ class Store(Remembering):
                 "Choose another folder with --farm, or open the farm that is there.",
             )
         try:
-            folder.mkdir(parents=True, exist_ok=True)
+            make_folder(folder)
             keyring.keep_secret(secret.key().public, secret)
             _write_new(folder, founding, secret.key().public)
             if founding.header.device == secret.key().public:
@@ -148,7 +149,7 @@ class Store(Remembering):
 
         Raises OSError where the folder cannot be made.
         """
-        folder.mkdir(parents=True, exist_ok=True)
+        make_folder(folder)
         _write_new(folder, founding, b"")
         return cls(folder)
 
@@ -358,7 +359,7 @@ def _write_new(folder: Path, founding: Entry, device: bytes) -> None:
             assert isinstance(settled, Settled), "a founding entry builds on nothing"
             view.log.add(founding, settled, GOOD)
         database.close()
-        (aside / FILE).replace(folder / FILE)
+        move_into_place(aside / FILE, folder / FILE)
     finally:
         database.close()
         shutil.rmtree(aside, ignore_errors=True)
