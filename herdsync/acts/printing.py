@@ -10,8 +10,7 @@ from datetime import date
 from pathlib import Path
 
 from herdsync.acts import fonts
-from herdsync.acts.meeting import Meeting
-from herdsync.acts.trading import Trading
+from herdsync.acts.reminding import Reminding
 from herdsync.acts.vouching import Vouching
 from herdsync.faults import Refused
 from herdsync.kinds.ids import text_id
@@ -20,16 +19,15 @@ from herdsync.log.proof import proof_text
 from herdsync.merge.conflicts import Conflict
 from herdsync.papers import sale, treatments
 from herdsync.papers.as_pdf import PAGES, Face, Style, pdf_of
-from herdsync.papers.calendar import MADE_BY, Issue, calendar_of
 from herdsync.papers.one_page import fitted
-from herdsync.papers.outcomes import CalendarMade, PaperLine
+from herdsync.papers.outcomes import PaperLine
 from herdsync.papers.paper import Basis, Paper, text_of
 from herdsync.papers.sale import Office
 from herdsync.papers.signed import Printed, proof_name, proof_of
 from herdsync.projections import moments
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
-from herdsync.store.backup import replace_file, write_pieces
+from herdsync.store.backup import write_pieces
 from herdsync.store.view import View
 
 SALE, TREATMENTS = "sale", "treatments"
@@ -54,7 +52,7 @@ LETTER_COUNTRIES = frozenset({"US", "CA", "MX"})
 _NO_FILE_NAME = re.compile(r"[^A-Za-z0-9]+")
 
 
-class Printing(Trading, Meeting, Vouching):
+class Printing(Reminding, Vouching):
     """Papers for buyers, registries and veterinarians."""
 
     def papers(
@@ -79,24 +77,6 @@ class Printing(Trading, Meeting, Vouching):
                 files, says = ([], "") if out is None else self._print(view, one, out, style)
                 lines.append(_line(one, files, says))
         return lines
-
-    def calendar(self, file: Path, days: int = 60) -> CalendarMade:
-        """Due work of the coming days, running clocks and kidding windows as a calendar file.
-
-        A calendar that is there is replaced: it is made anew each time. Raises
-        Refused where it cannot be written or the library is missing.
-        """
-        moment = self.moment()
-        with self._looking() as (view, _):
-            height = max(chain.tip_height for chain in view.log.chains.all.values())
-        issue = Issue(self.name, moment, height)
-        content, events = calendar_of(issue, self.due(days=days), self.timers(), self.kidding())
-        if file.exists() and not _own_calendar(file):
-            raise Refused(
-                f"{file} is no calendar of ours; nothing was written.", "Choose another name."
-            )
-        replace_file(file, content)
-        return CalendarMade(str(file), events)
 
     @contextmanager
     def _office(self, seller: str, buyer: str) -> Iterator[tuple[View, Office]]:
@@ -195,15 +175,6 @@ class Printing(Trading, Meeting, Vouching):
         whose = f"{member.keeper}'s laptop '{member.device}'"
         entries = proof_text("whose key that is", self._parts(view, admission))
         return proof_of(own, printed, key.public, key.sign, whose, entries)
-
-
-def _own_calendar(file: Path) -> bool:
-    """Whether a file is a calendar this program made, which the next one may replace."""
-    try:
-        with file.open("rb") as opened:
-            return MADE_BY.encode() in opened.read(1_000)
-    except OSError:
-        return False
 
 
 def text_on_paper(paper: Paper) -> str:

@@ -54,11 +54,17 @@ def papers(
 @verb("calendar")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 @click.option("--days", type=click.IntRange(0, 400), default=60, help="How far ahead.")
-def calendar(asked: Asked, file: Path, days: int) -> None:
-    """FILE (.ics) is made anew each time; taken into a calendar again, its events replace the old ones."""
+@click.option("--since", type=click.Path(path_type=Path, dir_okay=False), metavar="EARLIER",
+              help="The calendar taken in before; left out, the one FILE replaces.")  # fmt: skip
+def calendar(asked: Asked, file: Path, days: int, since: Path | None) -> None:
+    """FILE (.ics) is made anew each time; taken into a calendar again, its events replace the old ones.
+
+    What the earlier calendar held and is done or gone since is told as cancelled.
+    """
     with asked.farm() as farm:
-        made = farm.calendar(file.expanduser(), days)
-    asked.answer(made, sentence(f"Wrote {several(made.events, 'event')} to {made.file}."))
+        made = farm.calendar(file.expanduser(), days, since.expanduser() if since else None)
+    gone = f" Done or gone since the earlier one: {made.cancelled}." if made.cancelled else ""
+    asked.answer(made, sentence(f"Wrote {several(made.events, 'event')} to {made.file}.{gone}"))
 
 
 def told_papers(lines: list[PaperLine]) -> Iterator[str]:

@@ -1,20 +1,23 @@
 """Due work, windows and timers as a calendar (RFC 5545, IETF 2009), through the library icalendar.
 
 Each event has one identity that stays the same on every laptop and at every export, and a number that
-only grows as the farm's log does: taken in again, it replaces what it was. Work falls on a whole day, a
-clock on its moment; both ring. Must not know disk or farm.
+only grows: taken in again, it replaces what it was. What an earlier calendar held and is done or gone
+since is told as cancelled. The whole is a posting as RFC 5546 (IETF 2009, section 3.2.1) has it: method
+PUBLISH, an organizer, nobody invited. Work falls on a whole day, a clock on its moment; both ring.
+Must not know disk or farm.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from herdsync.answers import DueLine, Timer
 from herdsync.faults import Refused
+from herdsync.papers.renumbering import cancelled, number, sound
 from herdsync.reports import KiddingLine
 from herdsync.safe_text import safe_text
 
@@ -33,14 +36,67 @@ class Issue:
     """Of which farm, at what moment, and how far its log had grown."""
 
     farm: str
+    farm_id: str
     moment: datetime
     height: int
 
 
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A calendar: its bytes, how many events stand in it, and how many it tells as cancelled."""
+
+    content: bytes
+    events: int
+    cancelled: int
+
+
 def calendar_of(
-    issue: Issue, due: Iterable[DueLine], timers: Iterable[Timer], kiddings: Iterable[KiddingLine]
-) -> tuple[bytes, int]:
-    """The calendar's bytes and how many events it holds. Raises Refused without the library."""
+    issue: Issue, due: Iterable[DueLine], timers: Iterable[Timer], kiddings: Iterable[KiddingLine],
+    earlier: Mapping[str, Event] | None = None,
+) -> Written:  # fmt: skip
+    """The calendar; ``earlier``: the events of the one before it, by identity, see `events_in`.
+
+    Raises Refused without the library, or where there is nothing to tell.
+    """
+    calendar = _library()()
+    calendar.add("prodid", MADE_BY)
+    calendar.add("version", "2.0")
+    calendar.add("calscale", "GREGORIAN")
+    calendar.add("method", "PUBLISH")
+    calendar.add("x-wr-calname", safe_text(issue.farm))
+    before = dict(earlier or {})
+    events = [*_works(issue, due), *_clocks(issue, timers), *_windows(issue, kiddings)]
+    for event in events:
+        number(event, before.pop(str(event["uid"]), None))
+        calendar.add_component(event)
+    gone = [one for event in before.values() if (one := cancelled(event, issue.moment)) is not None]
+    for event in gone:
+        calendar.add_component(event)
+    if not events and not gone:
+        # A calendar holds at least one event (RFC 5545, 3.6).
+        raise Refused("Nothing is due in these days; no calendar was written.", "Ask more --days.")
+    return Written(calendar.to_ical(), len(events), len(gone))
+
+
+def work_of(uid: str) -> str:
+    """The id of the piece of work an identity belongs to, if it is one of work."""
+    return uid.removesuffix(f"@{DOMAIN}")
+
+
+def events_in(raw: bytes) -> dict[str, Event]:
+    """The events of a calendar this program made, by identity. Raises Refused."""
+    library = _library()
+    try:
+        calendar = library.from_ical(raw)
+        events = cast("list[Event]", calendar.walk("VEVENT"))
+        return {str(one["uid"]): one for one in events if not one.errors and sound(one)}
+    except (ValueError, KeyError, AttributeError, TypeError) as fault:
+        raise Refused(
+            "The earlier calendar cannot be read.", "Choose another name for the new one."
+        ) from fault
+
+
+def _library() -> type[Calendar]:
     try:
         from icalendar import Calendar
     except ImportError as fault:
@@ -48,15 +104,7 @@ def calendar_of(
             "A calendar needs the library icalendar.",
             "Install it: pip install 'herdsync[calendar]'.",
         ) from fault
-    calendar: Calendar = Calendar()
-    calendar.add("prodid", MADE_BY)
-    calendar.add("version", "2.0")
-    calendar.add("calscale", "GREGORIAN")
-    calendar.add("x-wr-calname", safe_text(issue.farm))
-    events = [*_works(issue, due), *_clocks(issue, timers), *_windows(issue, kiddings)]
-    for event in events:
-        calendar.add_component(event)
-    return calendar.to_ical(), len(events)
+    return Calendar
 
 
 def _works(issue: Issue, lines: Iterable[DueLine]) -> Iterator[Event]:
@@ -104,9 +152,13 @@ def _windows(issue: Issue, lines: Iterable[KiddingLine]) -> Iterator[Event]:
 
 
 def _event(issue: Issue, name: str, summary: str, says: str) -> Event:
-    from icalendar import Event
+    from icalendar import Event, vCalAddress
 
     event: Event = Event()
+    organizer = vCalAddress(_urn(issue.farm_id))
+    organizer.params["CN"] = safe_text(issue.farm)
+    event.add("organizer", organizer)
+    event.add("status", "CONFIRMED")
     event.add("uid", f"{name}@{DOMAIN}")
     event.add("dtstamp", issue.moment.astimezone(UTC).replace(microsecond=0))
     event.add("sequence", issue.height)
@@ -131,6 +183,16 @@ def _ring(event: Event, says: str, after: timedelta) -> None:
     alarm.add("description", safe_text(says))
     alarm.add("trigger", after)
     event.add_component(alarm)
+
+
+def _urn(farm_id: str) -> str:
+    """A farm's address, as an address must be a URI: a UUID of its id (RFC 9562, version 8)."""
+    raw = bytearray(hashlib.sha256(farm_id.encode()).digest()[:16])
+    raw[6] = 0x80 | raw[6] & 0x0F
+    raw[8] = 0x80 | raw[8] & 0x3F
+    told = raw.hex()
+    parts = (told[:8], told[8:12], told[12:16], told[16:20], told[20:])
+    return f"urn:uuid:{'-'.join(parts)}"
 
 
 def _name_of(*parts: str) -> str:

@@ -64,10 +64,11 @@ class PaperLine(Struct, frozen=True):
 
 
 class CalendarMade(Struct, frozen=True):
-    """A calendar written, and how many events it holds."""
+    """A calendar written, how many events it holds, and how many it tells as cancelled since."""
 
     file: str
     events: int
+    cancelled: int = 0
 
 
 class PaperChecked(Struct, frozen=True):
