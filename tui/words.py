@@ -200,3 +200,10 @@ def label(field: str) -> str:
 def count(number: int, one: str, many: str = "") -> str:
     """``1 animal``, ``3 animals``."""
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def kin(path: str) -> str:
+    """Who an ancestor is, by the way to it: ``s`` a sire, ``d`` a dam."""
+    last = "sire" if path.endswith("s") else "dam"
+    before = {"": "", "s": "sire's ", "d": "dam's "}
+    return before.get(path[:-1], "".join(before[step] for step in path[:-1])) + last

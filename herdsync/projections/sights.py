@@ -56,7 +56,7 @@ def growth(herd: Herd, goat: Goat) -> Growth:
         for day in range(BAND_DAYS + 1):
             least, most = usual_weight_kg(day, grown.birth_kg)
             band.append(BandDay(day, float(round(least, 2)), float(round(most, 2))))
-        says = f"{says}; {BAND_WORDS}" if says else BAND_WORDS
+        says = f"{grown.says.partition(';')[0]}; {BAND_WORDS}" if says else BAND_WORDS
     curves = [_weights(one) for one in (goat, *_mates(herd, goat)[:MATES_MOST])]
     return Growth([curves[0], *(one for one in curves[1:] if one.points)], band, says)
 

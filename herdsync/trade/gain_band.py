@@ -21,8 +21,7 @@ from herdsync.trade.units import Amount, positive
 # The first three months that the usual gain is told of (Cornell CALS 4-H, in ``kids``).
 BAND_DAYS = WEANING_MOST_DAYS
 BAND_WORDS = (
-    "the band is a third to half a pound (151 to 227 g) a day from the weight at birth (Cornell CALS "
-    "4-H)"
+    "the band is 151 to 227 g, a third to half a pound, a day from birth (Cornell CALS 4-H)"
 )
 
 

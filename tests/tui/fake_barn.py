@@ -7,7 +7,7 @@ from types import SimpleNamespace
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from herdsync import answers
+from herdsync import answers, reports, sights
 from tests.tui.fake_lines import CAUTION, DOES, KIDS, NOW, claim, day, due_line, herd_line, id_of
 
 
@@ -146,11 +146,54 @@ class Barn:
             )
         ]  # fmt: skip
 
-    def kidding(self) -> list[Any]:
+    def kidding(self) -> list[reports.KiddingLine]:
+        if not self.animals:
+            return []
+        mated = {
+            "sire": "Flint", "served": day(-134), "proof": "found bred", "heat_return": [], "check": [],
+            "booster": [day(-19), day(-12)], "dry_off": day(-44), "watch_from": day(8),
+            "in_milk": False, "sure": True, "says": "mated, found bred since", "records": ["rec-m"],
+        }  # fmt: skip
+        told: dict[str, Any] = dict(mated)
         return [
-            SimpleNamespace(
-                doe=id_of("Mica"), name="Mica", due=day(16), window=[day(11), day(21)],
-                heat_return=[], check=[day(-100)], booster=[day(-19), day(-12)], dry_off=day(-44),
-                says="mated, found bred since",
+            reports.KiddingLine(
+                doe=id_of("Mica"), name="Mica", pen="Doe barn", due=day(16),
+                window=[day(11), day(21)], days_left=16, **told,
             )
         ]  # fmt: skip
+
+    def kin(self, animal: answers.HerdLine) -> sights.Pedigree:
+        ancestors = [
+            sights.Ancestor("s", id_of("Flint"), "Flint", "S4", day(-1200)),
+            sights.Ancestor("d", id_of("Agate"), "Agate", "P1", day(-900)),
+            sights.Ancestor("dd", id_of("Opal"), "Opal", "N3", day(-1900), sure=False),
+        ]
+        told = ancestors if animal.name in KIDS else []
+        return sights.Pedigree(told, 0.0625, 1, 1.25, [1.0, 0.25, 0.0, 0.0], "one generation", [])
+
+    def sights(self, ref: str) -> sights.Sights:
+        animal = next(one for one in self.animals if one.id == ref)
+        weights = [
+            sights.Point(day(-animal.age_days + at), at, kg)
+            for at, kg in ((0, 3.5), (3, 3.9), (6, 4.6))
+            if animal.age_days is not None
+        ]
+        mate = [sights.Point(day(-6), 0, 3.1), sights.Point(day(0), 6, 4.0)]
+        young = animal.name in KIDS
+        curves = [sights.Curve(animal.name, weights, animal.id)]
+        curves += [sights.Curve(KIDS[1], mate, id_of(KIDS[1]))] if animal.name == KIDS[0] else []
+        band = [sights.BandDay(at, 3.5 + at * 0.15, 3.5 + at * 0.227) for at in range(91)]
+        milked = [
+            sights.Point(day(at), 80 + at, 2.4 + at / 10, "" if at < -2 else "held")
+            for at in range(-6, 1)
+        ]
+        return sights.Sights(
+            animal.id, animal.name, animal.born,
+            sights.Growth(curves, band if young else [], "183 g a day" if young else ""),
+            None if young else sights.MilkCurve(
+                day(-80), sights.Curve("milk of the day", milked, animal.id),
+                sights.Curve("test day", [], animal.id), 4.4, f"day 0 is her kidding of {day(-80)}",
+            ),
+            [],
+            self.kin(animal),
+        )  # fmt: skip

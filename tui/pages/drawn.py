@@ -2,26 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from typing import TYPE_CHECKING
 
 from herdsync.answers import HerdLine
 from herdsync.faults import Refused
+from herdsync.reports import KiddingLine
 from herdsync.safe_text import safe_text
+from herdsync.sights import Curve, Growth, MilkCurve, Pedigree, Sights
 from tui import words
-from tui.pages import charts, pictures
+from tui.pages import boxes, charts, kin, lactations, weeks
+from tui.pages.canvas import Line, Piece, legend, one
 from tui.pages.page import Cell, Column, Page, Row
+from tui.text import wrapped
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
 
-Draw = Callable[[int, int], list[charts.Line]]  # width and height to lines
+Draw = Callable[[int, int], list[Line]]  # width and height to lines
 TABLE = (Column("Whose", 12, grow=1), Column("When", 12, grow=1), Column("What", 20, grow=3))
-MATES_MOST = 8
-FIGURES_MOST = 200
 PEN_ORDER_LAST = 1_000
+KID_DAYS = 240
+GROWTH, MILK, SCURS, FAMILY = "growth", "milk", "scurs", "family"
 
 
 @dataclass(frozen=True)
@@ -31,112 +34,141 @@ class Drawn:
     title: str
     draw: Draw
     page: Page
+    about: str = ""
 
 
-def of_animal(farm: Farm, ref: str) -> list[Drawn]:
-    """Growth, milk, scurs and family of one animal, those there are figures for."""
-    herd = {line.id: line for line in farm.herd(every=True)}
-    own = farm.show(ref)
-    animal = own.animal
-    if animal is None:
-        return []
-    mates = [
-        one for one in herd.values()
-        if animal.dam and one.id != animal.id and (one.dam, one.born) == (animal.dam, animal.born)
-    ]  # fmt: skip
-    growth = {
-        one.name: _figures(farm, one, "weighing", "weight_kg")
-        for one in (animal, *mates[:MATES_MOST])
-    }
-    board = next((kid for kid in farm.kids() if kid.id == animal.id), None)
-    norm = board.gain_says if board is not None else ""
-    scurs = {side: _figures(farm, animal, "scurs", f"{side}_mm") for side in ("left", "right")}
-    found = [
-        _curve("Growth with litter mates", growth, "kg", "days old", norm),
-        _curve("Milk, milking by milking", _milk(farm, animal), "kg", "days old", ""),
-        _curve("Scurs", scurs, "mm", "days old", ""),
-    ]
-    return [one for one in found if one.page.rows] + [_family(farm, animal, herd)]
-
-
-def _milk(farm: Farm, animal: HerdLine) -> dict[str, list[Figure]]:
-    """Milkings sold, and those that were not: held, fed or thrown away."""
-    every = _figures(farm, animal, "milk", "milk_kg", also="sold")
-    return {
-        "sold": [one for one in every if one.also],
-        "not sold": [one for one in every if not one.also],
-    }
-
-
-@dataclass(frozen=True, slots=True)
-class Figure:
-    """One figure of an animal: when, at what age in days, how much."""
-
-    on: str
-    day: int
-    value: float
-    also: bool = False
-
-
-def _figures(farm: Farm, animal: HerdLine, kind: str, field: str, also: str = "") -> list[Figure]:
-    born = date.fromisoformat(animal.born[:10]) if len(animal.born) >= 10 else None
+def of_animal(farm: Farm, ref: str, first: str = "") -> list[Drawn]:
+    """Growth, milk, scurs and family of one animal, those there are figures for; ``first`` leads."""
+    told = farm.sights(ref)
     found = []
-    acts = [act for act in farm.show(animal.id).acts if act.kind == kind][:FIGURES_MOST]
-    for act in reversed(acts):
-        fields = farm.show(act.id).fields
-        told = fields.get(field)
-        if told is None or not isinstance(told.value, int | float) or len(act.on) < 10:
-            continue
-        day = date.fromisoformat(act.on[:10])
-        flag = fields.get(also)
-        marked = flag is not None and flag.value is True
-        found.append(Figure(act.on, (day - (born or day)).days, float(told.value), marked))
-    return found
+    if any(curve.points for curve in told.growth.curves):
+        found.append(_growth(told))
+    if told.milk is not None:
+        found.append(_milk(told.name, told.milk, _lactation(farm, ref)))
+    if told.scurs:
+        found.append(_scurs(told.name, told.scurs))
+    found.append(_family(told.name, told.pedigree))
+    return sorted(found, key=lambda one: one.about != first)
 
 
-def _curve(
-    title: str, series: Mapping[str, list[Figure]], unit: str, across: str, note: str
-) -> Drawn:
-    told = {
-        safe_text(name): [(one.day, one.value) for one in every]
-        for name, every in series.items()
-        if every
+def _lactation(farm: Farm, ref: str) -> list[str]:
+    try:
+        lines = farm.milk_board(ref).lactations[-1:]
+    except Refused:
+        return []
+    return [
+        f"{fact.label}: {fact.text}"
+        for line in lines
+        for fact in lactations.facts(line)
+        if fact.label in ("Milk", "Keeps", "Cell score")
+    ]
+
+
+def _with_notes(notes: Sequence[Piece], draw: Draw) -> Draw:
+    """A picture with sentences under it; they are wrapped, never cut."""
+
+    def drawn(width: int, height: int) -> list[Line]:
+        under = [one(line, tone) for said, tone in notes if said for line in wrapped(said, width)]
+        return [*draw(width, max(charts.FEWEST_ROWS + 3, height - len(under))), *under]
+
+    return drawn
+
+
+def _growth(told: Sights) -> Drawn:
+    growth: Growth = told.growth
+    days = [point.day for point in growth.curves[0].points]
+    grown = not days or max(days) > KID_DAYS
+    title = f"{'Weight' if grown else 'Growth'} of {told.name}"
+    title += " with litter mates" if len(growth.curves) > 1 else ""
+    series = _series(growth.curves)
+    band = [(one.day, one.least, one.most) for one in growth.band]
+
+    def draw(width: int, height: int) -> list[Line]:
+        return charts.points(series, width, height, "kg", _aged, band)
+
+    page = Page(TABLE, _figure_rows(growth.curves, "kg"), "")
+    return Drawn(title, _with_notes([(growth.says, "dim")], draw), page, GROWTH)
+
+
+def _aged(day: float) -> str:
+    return words.age(round(day))
+
+
+def _milk(name: str, told: MilkCurve, sums: Sequence[str]) -> Drawn:
+    days = [(point.day, point.value, point.mark) for point in told.days.points]
+    tests = [(float(point.day), point.value) for point in told.tests.points]
+
+    def draw(width: int, height: int) -> list[Line]:
+        return charts.bars(days, tests, width, height, "kg", "day {:g} in milk".format)
+
+    held = f"{told.held_kg:g} kg of it was held and not for sale." if told.held_kg else ""
+    notes = [(f"{told.says}. {held}".strip(), "dim"), *((one, "accent") for one in sums)]
+    rows = [
+        Row(f"{curve.name} {point.on}",
+            (Cell(curve.name, "held" if point.mark in ("held", "part") else "plain"), Cell(point.on),
+             Cell(f"{point.value:g} kg{_marked(point.mark)}")))
+        for curve in (told.days, told.tests)
+        for point in curve.points
+    ]  # fmt: skip
+    return Drawn(
+        f"Milk of {name}, day by day", _with_notes(notes, draw), Page(TABLE, rows, ""), MILK
+    )
+
+
+def _marked(mark: str) -> str:
+    return {"held": " ■ held: not for sale", "part": " ■ held in part"}.get(mark, "")
+
+
+def _scurs(name: str, curves: Sequence[Curve]) -> Drawn:
+    series = _series(curves)
+
+    def draw(width: int, height: int) -> list[Line]:
+        return charts.points(series, width, height, "mm", _aged)
+
+    return Drawn(f"Scurs of {name}", draw, Page(TABLE, _figure_rows(curves, "mm"), ""), SCURS)
+
+
+def _series(curves: Sequence[Curve]) -> dict[str, list[charts.Point]]:
+    return {
+        safe_text(curve.name): [(point.day, point.value) for point in curve.points]
+        for curve in curves
     }
 
-    def draw(width: int, height: int) -> list[charts.Line]:
-        notes = [(safe_text(note), "dim")] if note else []
-        return [*charts.points(told, width, height - len(notes), unit, across), *notes]
+
+def _figure_rows(curves: Sequence[Curve], unit: str) -> list[Row]:
+    return [
+        Row(f"{curve.name} {at}",
+            (Cell(curve.name), Cell(f"{point.on} ({words.age(point.day)})"), Cell(f"{point.value:g} {unit}")),
+            animal=curve.animal, name=curve.name)
+        for curve in curves
+        for at, point in enumerate(curve.points)
+    ]  # fmt: skip
+
+
+def _family(name: str, told: Pedigree) -> Drawn:
+    def draw(width: int, height: int) -> list[Line]:
+        del height
+        return [*kin.tree(told, width), one("")]
 
     rows = [
-        Row(f"{name} {at}", (Cell(name), Cell(one.on[:10]), Cell(f"{one.value:g} {unit}")))
-        for name, every in series.items()
-        for at, one in enumerate(every)
+        Row(f"kin {line.path}",
+            (Cell("  " * (len(line.path) - 1) + words.kin(line.path), "dim"), Cell(line.name or "no name"),
+             Cell(f"{line.mark} {line.born}{'' if line.sure else ' ? only presumed'}".strip(), "dim")),
+            animal=line.id, name=line.name, record=line.id)
+        for line in told.ancestors
     ]  # fmt: skip
-    return Drawn(title, draw, Page(TABLE, rows, ""))
-
-
-def _family(farm: Farm, animal: HerdLine, herd: Mapping[str, HerdLine]) -> Drawn:
-    rows = pictures.family(animal, herd)
-    kin = ""
-    if animal.dam and animal.sire:
-        try:
-            mating = farm.match(animal.dam, animal.sire)
-            kin = f"Inbred {mating.inbreeding:.3f}, as far as ancestors are known."
-        except Refused as fault:
-            kin = f"Inbreeding cannot be told: {fault}"
-
-    def draw(width: int, height: int) -> list[charts.Line]:
-        del width, height
-        tree: list[charts.Line] = [(safe_text(animal.name), "strong")]
-        for row in rows:
-            word, name, mark = (cell.text for cell in row.cells)
-            depth = (len(word) - len(word.lstrip())) // 2
-            tree.append(
-                (f"{'   ' * depth}└─ {word.strip()}: {safe_text(name.strip())}  {mark}", "plain")
-            )
-        return [*tree, (kin or "Both parents must be known to tell the inbreeding.", "accent")]
-
-    return Drawn("Family, four generations", draw, Page(TABLE, rows, "No parent is written down."))
+    columns = (
+        Column("Kin", 22, grow=1),
+        Column("Name", 14, grow=1),
+        Column("Mark, born", 20, grow=2),
+    )
+    empty = "No parent is written down: e on its page gives dam and sire."
+    return Drawn(
+        f"Family of {name}, four generations",
+        _with_notes(kin.figures(told), draw),
+        Page(columns, rows, empty),
+        FAMILY,
+    )
 
 
 def _sex(line: HerdLine) -> str:
@@ -150,53 +182,68 @@ def pens(farm: Farm) -> list[Drawn]:
     for line in farm.herd():
         groups.setdefault(line.pen or "No pen", []).append(line)
     told = sorted(groups.items(), key=lambda one: order.get(one[0], PEN_ORDER_LAST))
-    named = [
-        (safe_text(f"{pen} ({len(lines)})"),
-         [safe_text(f"{words.named(one.name, one.holds)}  {_sex(one)}") for one in lines])
-        for pen, lines in told
-    ]  # fmt: skip
+    named: list[tuple[str, list[Piece]]] = [
+        (f"{pen} ({len(lines)})", [_stands(one) for one in lines]) for pen, lines in told
+    ]
     rows = [
-        Row(f"{pen} {one.id}", (Cell(pen), Cell(one.name), Cell(f"{_sex(one)} {words.hold_tags(one.holds)}")))
+        Row(f"{pen} {one.id}",
+            (Cell(pen, "dim"), Cell(one.name, "strong"), Cell(_sex(one)),
+             Cell(words.hold_tags(one.holds), "tag")),
+            animal=one.id, name=one.name, pen=pen)
         for pen, lines in told
         for one in lines
     ]  # fmt: skip
-    columns = (Column("Pen", 14, grow=1), Column("Animal", 12, grow=1), Column("", 20, grow=2))
+    columns = (
+        Column("Pen", 14, grow=1), Column("Animal", 12, grow=1), Column("", 7), Column("Held", 20, grow=1),
+    )  # fmt: skip
     page = Page(columns, rows, "No animal is written down.")
-    return [Drawn("Who stands where", lambda width, _: charts.boxes(named, width), page)]
+    return [Drawn("Who stands where", lambda width, _: boxes.boxes(named, width), page)]
 
 
-def _ends(days: list[str]) -> tuple[str, str]:
-    return (days[0], days[-1]) if days else ("", "")
+def _stands(line: HerdLine) -> Piece:
+    held = words.not_for_sale(line.holds)
+    tone = "held" if held else "strong" if "entire" in line.state else "plain"
+    return f"{words.named(line.name, line.holds)}  {_sex(line)}", tone
 
 
 def kiddings(farm: Farm) -> list[Drawn]:
     """The does in kid with their windows on one calendar."""
     lines = farm.kidding()
     today = farm.moment().date()
-    told = []
-    for one in lines:
-        spans: list[charts.Span] = [
-            (*_ends(one.heat_return), "h"), (*_ends(one.check), "c"), (one.dry_off, "", "d"),
-            (*_ends(one.booster), "b"),
-            (*_ends(one.window), "━"), (one.due, "", "●"),
-        ]  # fmt: skip
-        told.append((safe_text(one.name), [(a, b, mark) for a, b, mark in spans if a]))
+    told = [(safe_text(one.name), _spans(one)) for one in lines]
     rows = [
         Row(
-            one.doe, (Cell(one.name), Cell(one.due), Cell(f"{' to '.join(one.window)}; {one.says}"))
+            one.doe,
+            (Cell(one.name, "strong"), Cell(one.due or "not known"),
+             Cell(f"{' to '.join(one.window)}; {one.says}")),
+            animal=one.doe, name=one.name,
         )
         for one in lines
-    ]
+    ]  # fmt: skip
 
-    def draw(width: int, height: int) -> list[charts.Line]:
+    def draw(width: int, height: int) -> list[Line]:
         del height
-        drawn = charts.calendar(told, today, width)
-        marks = "● due  ━ window  d dry off  b booster  c test for kids  h heat may come back"
-        return [*drawn, (marks, "accent")]
+        keys = [(f"{mark} {said}", tone) for mark, (said, tone) in weeks.MARKS.items()]
+        return [*weeks.calendar(told, today, width), one(""), *legend(keys, width)]
 
-    page = Page(
-        (Column("Doe", 12, grow=1), Column("Due", 11), Column("Window", 20, grow=3)),
-        rows,
-        "No doe is in kid.",
+    columns = (Column("Doe", 12, grow=1), Column("Due", 11), Column("Window", 20, grow=3))
+    empty = (
+        "No doe is in kid.\n\nesc, then o: write down a mating; her due day is worked out from it"
     )
-    return [Drawn("Kidding calendar", draw, page)]
+    return [Drawn("Kidding calendar", draw, Page(columns, rows, empty))]
+
+
+def _spans(line: KiddingLine) -> list[weeks.Span]:
+    def ends(days: Sequence[str]) -> tuple[str, str]:
+        return (days[0], days[-1]) if days else ("", "")
+
+    watch = (
+        (line.watch_from, line.window[0] if line.window else line.due)
+        if line.watch_from
+        else ("", "")
+    )
+    spans: Mapping[str, tuple[str, str]] = {
+        "h": ends(line.heat_return), "c": ends(line.check), "d": (line.dry_off, ""),
+        "b": ends(line.booster), "w": watch, "━": ends(line.window), "●": (line.due, ""),
+    }  # fmt: skip
+    return [(first, last, mark) for mark, (first, last) in spans.items() if first]

@@ -13,7 +13,7 @@ from textual.widgets import Static
 from tui.pages.drawn import Drawn
 from tui.pages.page import Page, Row
 from tui.places.place import Place, bindings
-from tui.text import fit
+from tui.text import safe
 from tui.widgets.lines import Lines
 from tui.widgets.tones import TONE_CLASSES, tone_style
 
@@ -75,9 +75,12 @@ class DrawnPlace(Place):
         more = (
             f"   {self.at % len(told) + 1} of {len(told)}: left and right" if len(told) > 1 else ""
         )
-        text = Text(f" {one.title}{more}\n", style=tone_style(board, "strong"), end="")
-        for said, tone in one.draw(width, height - 1):
-            text.append(f" {fit(said, width).rstrip()}\n", style=tone_style(board, tone))
+        text = Text(f" {safe(one.title)}{more}\n", style=tone_style(board, "strong"), end="")
+        for line in one.draw(width, height - 1):
+            text.append(" ")
+            for said, tone in line:
+                text.append(said, style=tone_style(board, tone))
+            text.append("\n")
         board.update(text)
 
     def on_resize(self) -> None:

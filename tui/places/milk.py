@@ -54,4 +54,5 @@ class MilkPlace(Place):
         """The doe under the cursor, drawn."""
         animals = self.animals()
         if animals:
-            self.app.push_screen(DrawnPlace(lambda farm: drawn.of_animal(farm, animals[0][0])))
+            doe = animals[0][0]
+            self.app.push_screen(DrawnPlace(lambda farm: drawn.of_animal(farm, doe, drawn.MILK)))
