@@ -20,19 +20,25 @@ class Founded(Struct, frozen=True):
     recovery: str
 
 
-class Joining(Struct, frozen=True):
-    """A request left on a carrier; ``code`` is read out to the steward."""
+class Joining(Struct, frozen=True, omit_defaults=True):
+    """A request left on a carrier; ``code`` is read out to the steward.
+
+    Over a network also ``check``, and there is what a ``picture`` (QR) of the request says.
+    """
 
     request: str
     code: str
+    check: str = ""
+    picture: str = ""
 
 
 class Waiting(Struct, frozen=True):
-    """One device that asks to join."""
+    """One device that asks to join; ``check``: over the network, the digits its screen must show."""
 
     keeper: str
     device: str
     asked: str
+    check: str = ""
 
 
 class Admission(Struct, frozen=True):
@@ -62,11 +68,12 @@ class Exchanged(Struct, frozen=True):
 
 
 class Visited(Struct, frozen=True):
-    """Another laptop called over the network: who, and what moved, or why it was refused."""
+    """Another laptop called: what moved, why it was refused, or (``check``) the digits it asks with."""
 
     who: str
     why: str
     moved: Exchanged | None
+    check: str = ""
 
 
 class Recorded(Struct, frozen=True, omit_defaults=True):

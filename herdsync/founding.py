@@ -15,8 +15,10 @@ from herdsync.acts.exporting import checked, take_farm
 from herdsync.acts.papering import chunks_of
 from herdsync.acts.stewarding import device_named
 from herdsync.exchange import doorstep, lifeline, pairing
+from herdsync.exchange.addresses import Address, address_in
 from herdsync.exchange.carriers import Memory, opened
 from herdsync.exchange.taking import Taking
+from herdsync.exchange.threshold import LET_IN_BY
 from herdsync.farm import Farm
 from herdsync.faults import Refused
 from herdsync.kinds.ids import text_id
@@ -53,6 +55,10 @@ from herdsync.wall import Wall
 
 SEED_BYTES = 32
 NAME_LETTERS = 80
+
+
+class NotAdmitted(Refused):
+    """A laptop that asked to join has not been let in yet."""
 
 
 def found(
@@ -106,7 +112,8 @@ def join(
 ) -> answers.Joining:
     """Ask to join the farm whose steward reads ``carrier``; the code is read out to the steward.
 
-    Asking again before the answer keeps the request and its code. Raises Refused.
+    ``carrier`` is a folder or stick, a depot, or the host:port where the steward's laptop listens. Asking
+    again before the answer keeps the request and its code. Raises Refused.
     """
     if (folder / FILE).exists():
         raise Refused(f"There is a farm in {folder} already.", "Choose another folder with --farm.")
@@ -118,9 +125,21 @@ def join(
         asked_ms = int(wall.now().timestamp() * 1000)
         pending = pairing.pend(keeper, device, asked_ms, wall.entropy)
         keep_pending(folder, pending.encode())
+    code, address = pairing.code_of(pending.secret), _listener_at(str(carrier))
+    if address is not None:
+        from herdsync.exchange import knock
+
+        check = knock.ask(address, pending, wall.entropy)
+        picture = pairing.picture_text(pending, str(address))
+        return answers.Joining(str(address), code, check, picture)
     with opened(str(carrier), Memory(), wall.entropy) as there:
         name = doorstep.leave_request(there.carrier, pending)
-    return answers.Joining(name, pairing.code_of(pending.secret))
+    return answers.Joining(name, code)
+
+
+def _listener_at(carrier: str) -> Address | None:
+    """Where a laptop listens that a text names; None for a folder, a stick, a depot."""
+    return None if Path(carrier).expanduser().is_dir() else address_in(carrier)
 
 
 def exchange_joining(folder: Path, wall: Wall, carrier: Path | str) -> answers.Exchanged | None:
@@ -133,25 +152,40 @@ def exchange_joining(folder: Path, wall: Wall, carrier: Path | str) -> answers.E
     if told is None or (folder / FILE).exists():
         return None
     pending = pairing.Pending.decode(told)
-    with opened(str(carrier), Memory(), wall.entropy) as there:
-        answer = doorstep.find_welcome(there.carrier, pending)
-    if answer.welcome is None:
-        why = "; ".join(f"{one.what}: {one.why}" for one in answer.refused)
-        raise Refused(
-            "This laptop has not been admitted yet." + (f" ({why})" if why else ""),
-            "Read the code out to the steward, who runs 'herdsync admit', then exchange again.",
-        )
-    welcome = answer.welcome
+    welcome = _welcome(str(carrier), pending, wall)
     secret = Secret(welcome.farm, pending.sign_seed, pending.seal_seed)
-    Store.create(folder, welcome.founding, secret).close()
+    store = Store.create(folder, welcome.founding, secret)
+    store.note(LET_IN_BY, welcome.admitter)
+    store.close()
     drop_pending(folder)
-    with opened(str(carrier), Memory(), wall.entropy) as there:
-        doorstep.withdraw_request(there.carrier, pending)
+    if _listener_at(str(carrier)) is None:
+        with opened(str(carrier), Memory(), wall.entropy) as there:
+            doorstep.withdraw_request(there.carrier, pending)
     with Farm.open(folder, wall) as farm:
         moved = farm.exchange(str(carrier))
         return answers.Exchanged(
             moved.sent, moved.received, moved.unvouched, moved.refused, moved.conflicts, farm.name
         )
+
+
+def _welcome(carrier: str, pending: pairing.Pending, wall: Wall) -> pairing.Welcome:
+    """The welcome for a laptop that asked. Raises NotAdmitted where there is none yet."""
+    address, why = _listener_at(carrier), ""
+    if address is not None:
+        from herdsync.exchange import knock
+
+        welcome = knock.fetch(address, pending)
+    else:
+        with opened(carrier, Memory(), wall.entropy) as there:
+            found = doorstep.find_welcome(there.carrier, pending)
+        welcome = found.welcome
+        why = "; ".join(f"{one.what}: {one.why}" for one in found.refused)
+    if welcome is None:
+        raise NotAdmitted(
+            "This laptop has not been admitted yet." + (f" ({why})" if why else ""),
+            "Read the code out to the steward, who runs 'herdsync admit', then exchange again.",
+        )
+    return welcome
 
 
 def recover(

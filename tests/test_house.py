@@ -66,6 +66,7 @@ THIRD_PARTY = {
     "obstore": ("herdsync.exchange",),
     "platformdirs": ("herdsync.desk", "herdsync.store", "herdsync.cli"),
     "rich": ("tui",),
+    "segno": ("herdsync.cli",),
     "sqlite3": ("herdsync.store",),
     "ssl": ("herdsync.exchange",),
     "textual": ("tui",),

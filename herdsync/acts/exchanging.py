@@ -93,11 +93,11 @@ class Exchanging(Door):
         ``tell`` is told of every visit, also of who was refused and why, from another thread. Without
         ``host`` every network of this laptop is listened on. Raises Refused.
         """
-        from herdsync.exchange.lan import Listener
+        from herdsync.exchange.listening import Listener
 
         def visited(visit: Visit) -> None:
             moved = self._exchanged(visit.moved) if visit.moved is not None else None
-            tell(answers.Visited(visit.who, visit.why, moved))
+            tell(answers.Visited(visit.who, visit.why, moved, visit.check))
 
         listener = Listener(host, port, self._line(), visited)
         listener.start()

@@ -12,6 +12,7 @@ from herdsync.acts.stewarding import ROLES, steward_words
 from herdsync.exchange import doorstep
 from herdsync.exchange.carriers import opened
 from herdsync.exchange.pairing import Request
+from herdsync.exchange.threshold import Threshold, same_digits
 from herdsync.exchange.witness import Witness, witness
 from herdsync.faults import BadBytes, Refused
 from herdsync.kinds.ids import text_id
@@ -29,32 +30,51 @@ REMOVED = "removed"
 class Meeting(Exchanging):
     """Who may take part."""
 
-    def admit(self, carrier: str, code: str = "", role: str = "keeper") -> answers.Admission:
+    def admit(
+        self, carrier: str = "", code: str = "", role: str = "keeper", check: str = ""
+    ) -> answers.Admission:
         """Who asks to join on a carrier; with their ``code``, let them in and leave what they need.
 
-        Raises Refused where the code is wrong, the role unknown or this device is not the steward.
+        Without a carrier: who asked over the network while this laptop listened; ``check`` are then the
+        digits read off the other screen. Raises Refused where the code is wrong, the role unknown, the
+        digits others, or this device is not the steward.
         """
-        with opened(carrier, self._store, self._wall.entropy) as there:
-            asked = doorstep.requests_in(there.carrier)
+        asked = self._asking(carrier)
+        requests = [one for one, _ in asked]
         members = self._store.members().by_key
-        waiting = [one for one in asked.requests if one.asking.key not in members]
+        waiting = [(one, told) for one, told in asked if one.asking.key not in members]
         if not code:
-            return answers.Admission([self._waiting(one) for one in waiting], [])
+            return answers.Admission([self._waiting(*one) for one in waiting], [])
         if role not in ROLES:
             raise Refused(f"There is no role '{role}'.", f"Choose one of {', '.join(ROLES)}.")
         self._refuse_unless_steward()
-        fitting = doorstep.proven(asked.requests, code, self._store)
-        founding = self._founding()
-        admissions = [(one, self._admission(one, ROLES[role])) for one in fitting]
-        with opened(carrier, self._store, self._wall.entropy) as there:
-            for request, admission in admissions:
-                doorstep.leave_welcome(there.carrier, request, code, founding, admission)
-        self.exchange(carrier)
-        admitted = {one.id for one in fitting}
+        fitting = doorstep.proven(requests, code, self._store)
+        shown = {one.id: told for one, told in asked}
+        _refuse_other_digits(check, [shown[one.id] for one in fitting])
+        for request in fitting:
+            self._welcome(carrier, request, code, ROLES[role])
+        if carrier:
+            self.exchange(carrier)
         return answers.Admission(
-            [self._waiting(one) for one in waiting if one.id not in admitted],
-            [self._waiting(one) for one in fitting],
+            [self._waiting(*one) for one in waiting if one[0] not in fitting],
+            [self._waiting(one, shown[one.id]) for one in fitting],
         )
+
+    def _asking(self, carrier: str) -> list[tuple[Request, str]]:
+        """Who asks on a carrier or over the network, each with the digits its screen shows."""
+        if not carrier:
+            return Threshold(self._store).waiting()
+        with opened(carrier, self._store, self._wall.entropy) as there:
+            return [(one, "") for one in doorstep.requests_in(there.carrier).requests]
+
+    def _welcome(self, carrier: str, request: Request, code: str, role: Role) -> None:
+        """Let a laptop in, and leave its welcome where it will look for it."""
+        told = request, code, self._founding(), self._admission(request, role), self._store.device
+        if not carrier:
+            Threshold(self._store).welcome(request, doorstep.welcome_of(*told))
+            return
+        with opened(carrier, self._store, self._wall.entropy) as there:
+            doorstep.leave_welcome(there.carrier, *told)
 
     def _admission(self, request: Request, role: Role) -> bytes:
         """The id of the entry that admits a device: a new one, or the one that admitted it before."""
@@ -85,11 +105,12 @@ class Meeting(Exchanging):
                 f"Run this on {steward_words(members)}.",
             )
 
-    def _waiting(self, request: Request) -> answers.Waiting:
+    def _waiting(self, request: Request, check: str) -> answers.Waiting:
         with self._store.reading() as view:
             zone = settings_of(view.shelf).zone
         asking = request.asking
-        return answers.Waiting(asking.keeper, asking.device, clock_text(asking.asked, zone))
+        asked = clock_text(asking.asked, zone)
+        return answers.Waiting(asking.keeper, asking.device, asked, check)
 
     def devices(self) -> list[answers.DeviceLine]:
         """The farm's devices as this one knows them, the steward first."""
@@ -125,6 +146,16 @@ class Meeting(Exchanging):
             only_here=known.only_here if this else 0,
             left=known.left if this else 0,
             address=self.addresses().get(key.hex(), ""),
+        )
+
+
+def _refuse_other_digits(told: str, shown: list[str]) -> None:
+    """Pass where the digits read off the other screen are those shown here, or none were given."""
+    if told and any(not same_digits(told, one) for one in shown):
+        raise Refused(
+            "The check digits are not those that laptop's request came with: nobody was let in. Someone "
+            "may stand between the two laptops, or it has asked again since.",
+            "Run 'herdsync join' there once more and read out the digits it then shows.",
         )
 
 

@@ -116,6 +116,12 @@ def visitor(asked: Asked) -> Callable[[Visited], None]:
     def tell(visit: Visited) -> None:
         if asked.as_json:
             click.echo(msgspec.json.encode(visit, order="sorted").decode())
+        elif visit.check:
+            said = (
+                f"{visit.who} asks to join and shows {visit.check}. Let it in with the code read out: "
+                f"herdsync admit --code CODE --check {visit.check.replace(' ', '')}"
+            )
+            click.echo("\n".join(sentence(said, 0, 2)))
         elif visit.moved is None:
             click.echo("\n".join(sentence(f"Refused {visit.who}: {visit.why}", 0, 2)), err=True)
         else:

@@ -107,6 +107,11 @@ def proven(requests: list[Request], code: str, tally: Tally) -> list[Request]:
         for one in alive:
             tally.count_wrong_code(one.id)
         raise _wrong_code(max(WRONG_CODES - tally.wrong_codes(one.id) for one in alive))
+    if len({one.asking.key for one in fitting}) > 1:
+        raise Refused(
+            "Two laptops ask with this very code: someone else has it. Neither was let in.",
+            "Run 'herdsync join' again on the new laptop under another name; it shows a new code.",
+        )
     return fitting
 
 
@@ -123,16 +128,19 @@ def _wrong_code(left: int) -> Refused:
 
 
 def leave_welcome(
-    carrier: Carrier, request: Request, code: str, founding: Entry, admission: bytes
+    carrier: Carrier,
+    request: Request,
+    code: str,
+    founding: Entry,
+    admission: bytes,
+    admitter: bytes,
 ) -> str:
     """Leave the welcome for a laptop just admitted; answers the file's name. May be left again.
 
-    Raises Refused where the carrier cannot be written or the code is not the request's.
+    ``admitter`` is the device key of the laptop that admits. Raises Refused where the carrier cannot be
+    written or the code is not the request's.
     """
-    secret = secret_of(code)
-    if not code_fits(request, secret):
-        raise Refused("The code does not belong to that request.", "Have it read out again.")
-    data = write_welcome(request, secret, founding, admission)
+    data = welcome_of(request, code, founding, admission, admitter)
     tag = tag_text(joiner_tag(request.asking.key))
     for number in range(1, FILES + 1):
         name = f"{tag}-{number}{WELCOME}"
@@ -141,6 +149,16 @@ def leave_welcome(
     raise Refused(
         f"There are {FILES} welcomes for that laptop there.", "Delete them, then admit it again."
     )
+
+
+def welcome_of(
+    request: Request, code: str, founding: Entry, admission: bytes, admitter: bytes
+) -> bytes:
+    """The welcome's bytes. Raises Refused where the code is not the request's."""
+    secret = secret_of(code)
+    if not code_fits(request, secret):
+        raise Refused("The code does not belong to that request.", "Have it read out again.")
+    return write_welcome(request, secret, founding, admission, admitter)
 
 
 def find_welcome(carrier: Carrier, pending: Pending) -> Found:

@@ -10,6 +10,7 @@ Must not know files, folders or the log's store.
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import hmac
 from collections.abc import Callable
@@ -48,6 +49,7 @@ WRONG_CODES = 3
 _LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 _MISREAD = str.maketrans({"O": "0", "I": "1", "L": "1", "-": None, " ": None, "\t": None})
 CODE_LETTERS = 16
+PICTURE = "HERDSYNC"
 
 Mac = Annotated[bytes, Meta(min_length=32, max_length=32)]
 Signature = Annotated[bytes, Meta(min_length=64, max_length=64)]
@@ -78,6 +80,7 @@ class _Welcome(Struct, frozen=True, array_like=True, forbid_unknown_fields=True)
     founder: Key
     founding: bytes
     admission: Key
+    admitter: Key
     mac: Mac
 
 
@@ -139,11 +142,15 @@ class Request:
 
 @dataclass(frozen=True, slots=True)
 class Welcome:
-    """The farm a laptop was let into: its id, its founding entry, the id of the entry that admitted it."""
+    """The farm a laptop was let into: its id, its founding entry, the id of the entry that admitted it.
+
+    ``admitter`` is the device key of the laptop that let it in: known by the code before the log tells.
+    """
 
     farm: bytes
     founding: Entry
     admission: bytes
+    admitter: bytes
 
 
 def pend(keeper: str, device: str, asked_ms: int, entropy: Callable[[int], bytes]) -> Pending:
@@ -165,8 +172,12 @@ def code_of(secret: bytes) -> str:
 def secret_of(code: str) -> bytes:
     """The secret for a code as typed: case, blanks, dashes, O for 0 and I or L for 1 do not matter.
 
-    Raises Refused where it cannot be a code at all; that is no wrong code and is not counted.
+    What a picture of the request says (``picture_text``) is taken for the code it ends with. Raises
+    Refused where it cannot be a code at all; that is no wrong code and is not counted.
     """
+    told = code.upper().split()
+    if told and told[0] == PICTURE:
+        code = told[-1]
     typed = code.upper().translate(_MISREAD)
     strange = sorted({letter for letter in typed if letter not in _LETTERS})
     if strange or len(typed) != CODE_LETTERS:
@@ -179,6 +190,15 @@ def secret_of(code: str) -> bytes:
     for letter in typed:
         number = number << 5 | _LETTERS.index(letter)
     return number.to_bytes(SECRET_BYTES, "big")
+
+
+def picture_text(pending: Pending, where: str) -> str:
+    """What a picture (QR) of a request says: where it was left, its tag, its code; ends with the code.
+
+    In capitals, which such a picture holds densest.
+    """
+    tag = base64.b32encode(joiner_tag(pending.key().public)).decode("ascii")
+    return f"{PICTURE} {where.upper()} {tag} {code_of(pending.secret)}"
 
 
 def joiner_tag(key: bytes) -> bytes:
@@ -215,11 +235,13 @@ def code_fits(request: Request, secret: bytes) -> bool:
     return hmac.compare_digest(mac, request.mac)
 
 
-def write_welcome(request: Request, secret: bytes, founding: Entry, admission: bytes) -> bytes:
-    """The welcome's bytes for a laptop admitted by the entry ``admission``."""
-    farm, founder, packed = founding.id, founding.header.device, pack(founding)
-    mac = _welcome_mac(secret, request.asking_bytes, farm, founder, packed, admission)
-    told = canonical.encode(_Welcome(VERSION, farm, founder, packed, admission, mac))
+def write_welcome(
+    request: Request, secret: bytes, founding: Entry, admission: bytes, admitter: bytes
+) -> bytes:
+    """The welcome's bytes for a laptop that the laptop ``admitter`` admitted by the entry ``admission``."""
+    said = founding.id, founding.header.device, pack(founding), admission, admitter
+    mac = _welcome_mac(secret, request.asking_bytes, said)
+    told = canonical.encode(_Welcome(VERSION, *said, mac))
     return WELCOME_MAGIC + seal(told, request.asking.seal, TAG_SEALED + request.asking_bytes)
 
 
@@ -231,9 +253,8 @@ def read_welcome(raw: bytes, pending: Pending) -> Welcome:
     sealed = raw[len(WELCOME_MAGIC) :]
     told = typed(_welcome, unseal(sealed, pending.key().seal, TAG_SEALED + asking))
     _refuse_other_version(told.version)
-    mac = _welcome_mac(
-        pending.secret, asking, told.farm, told.founder, told.founding, told.admission
-    )
+    said = told.farm, told.founder, told.founding, told.admission, told.admitter
+    mac = _welcome_mac(pending.secret, asking, said)
     if not hmac.compare_digest(mac, told.mac):
         raise BadBytes(
             "It was made by someone who does not have this laptop's code.",
@@ -243,7 +264,7 @@ def read_welcome(raw: bytes, pending: Pending) -> Welcome:
     founding_of(founding)
     if founding.id != told.farm or not entry_verifies(founding):
         raise BadBytes("It does not hold the founding entry of the farm it names.")
-    return Welcome(told.farm, founding, told.admission)
+    return Welcome(told.farm, founding, told.admission, told.admitter)
 
 
 def _asking_of(pending: Pending) -> Asking:
@@ -265,8 +286,5 @@ def _request_mac(secret: bytes, asking: bytes, proof: bytes) -> bytes:
     return hmac.digest(secret, TAG_REQUEST + canonical.encode([asking, proof]), "sha256")
 
 
-def _welcome_mac(
-    secret: bytes, asking: bytes, farm: bytes, founder: bytes, founding: bytes, admission: bytes
-) -> bytes:
-    said = canonical.encode([asking, farm, founder, founding, admission])
-    return hmac.digest(secret, TAG_WELCOME + said, "sha256")
+def _welcome_mac(secret: bytes, asking: bytes, said: tuple[bytes, ...]) -> bytes:
+    return hmac.digest(secret, TAG_WELCOME + canonical.encode([asking, *said]), "sha256")

@@ -36,6 +36,7 @@ from herdsync.exchange.frontier import (
 )
 from herdsync.exchange.ledger import Ledger
 from herdsync.exchange.load import Load, fill
+from herdsync.exchange.threshold import introducer
 from herdsync.exchange.unload import unload
 from herdsync.exchange.wire import BATCH, DONE, FRONTIER, GREETING, REFUSAL, SERVED, WANTS
 from herdsync.faults import BadBytes, Fault, Refused
@@ -80,6 +81,8 @@ class Session:
         self._serving: deque[Iterator[bytes]] = deque()
         self._tips = tips_of(ledger)
         self._anew = wanted_anew(ledger)
+        # The log of a laptop that was just let in does not tell yet of who did it.
+        self._introduced = introducer(ledger) == peer
         self._their_clock = 0
         self._asked: list[Tip] = []
         self._rounds = 0
@@ -273,7 +276,10 @@ class Session:
             self._set_aside([Setback(self._name(), why)])
 
     def _refuse_outsider(self) -> None:
-        if self._peer not in self._ledger.members().by_key:
+        members = self._ledger.members()
+        if self._peer in members.by_key:
+            self._introduced = False
+        elif not self._introduced or self._peer in members.removed:
             raise Refused(f"{self._name()} is not in the farm, or not any more.")
 
     def _name(self) -> str:

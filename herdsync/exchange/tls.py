@@ -42,7 +42,7 @@ class Contexts:
     def __init__(self, seed: bytes, folder: Path, entropy: Callable[[int], bytes]) -> None:
         self._key = Ed25519PrivateKey.from_private_bytes(seed)
         self._folder = folder
-        self._entropy = entropy
+        self.entropy = entropy
         self._made: dict[bool, tuple[frozenset[bytes], ssl.SSLContext]] = {}
 
     def answering(self, members: set[bytes]) -> ssl.SSLContext:
@@ -52,6 +52,14 @@ class Contexts:
     def calling(self, members: set[bytes]) -> ssl.SSLContext:
         """The context of the end that calls, letting these device keys pass."""
         return self._context(ssl.PROTOCOL_TLS_CLIENT, members)
+
+    def answering_anyone(self) -> ssl.SSLContext:
+        """The context of the end that listens for a laptop that is not of the farm yet: it proves nothing."""
+        context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+        context.minimum_version = ssl.TLSVersion.TLSv1_3
+        context.num_tickets = 0
+        self._load_key(context)
+        return context
 
     def _context(self, protocol: ssl._SSLMethod, members: set[bytes]) -> ssl.SSLContext:
         listens = protocol is ssl.PROTOCOL_TLS_SERVER
@@ -72,7 +80,7 @@ class Contexts:
         return context
 
     def _load_key(self, context: ssl.SSLContext) -> None:
-        password = self._entropy(_PASSWORD_BYTES).hex()
+        password = self.entropy(_PASSWORD_BYTES).hex()
         handle, name = tempfile.mkstemp(prefix=".", suffix=".pem", dir=self._folder)
         try:
             with os.fdopen(handle, "wb") as file:
@@ -81,6 +89,15 @@ class Contexts:
         finally:
             with contextlib.suppress(OSError):
                 Path(name).unlink()
+
+
+def anyone() -> ssl.SSLContext:
+    """The context of the end that calls and believes nobody: only what is sealed or signed inside counts."""
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
+    context.minimum_version = ssl.TLSVersion.TLSv1_3
+    context.check_hostname = False
+    context.verify_mode = ssl.CERT_NONE
+    return context
 
 
 def meaning(fault: OSError) -> str:

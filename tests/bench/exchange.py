@@ -24,7 +24,8 @@ from pathlib import Path
 
 from herdsync.exchange.addresses import Address
 from herdsync.exchange.bundles import exchange_folder
-from herdsync.exchange.lan import Line, Listener, call
+from herdsync.exchange.lan import Line, call
+from herdsync.exchange.listening import Listener
 from herdsync.exchange.tls import Contexts
 from herdsync.log.chain import Chains, Settled
 from herdsync.log.entry import Entry, pack

@@ -20,7 +20,8 @@ from cryptography.x509.oid import NameOID
 from herdsync.exchange import wire
 from herdsync.exchange.addresses import Address
 from herdsync.exchange.certificates import certificate_of
-from herdsync.exchange.lan import Line, Listener, Visit
+from herdsync.exchange.lan import Line, Visit
+from herdsync.exchange.listening import Listener
 from herdsync.exchange.tls import Contexts
 from herdsync.log.trust import Members
 from tests.exchange.laptops import (

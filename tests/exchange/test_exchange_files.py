@@ -152,7 +152,7 @@ def test_requests_and_welcomes_beside_bundles_are_no_fault(laptop: Maker, stick:
     doorstep.leave_request(at, pending)
     (request,) = doorstep.requests_in(at).requests
     code = pairing.code_of(pending.secret)
-    doorstep.leave_welcome(at, request, code, FOUNDING, bytes(32))
+    doorstep.leave_welcome(at, request, code, FOUNDING, bytes(32), bytes(32))
     assert meet(house, stick) == Moved(2, 0, 0, [])
     assert meet(barn, stick) == Moved(0, 1, 0, [])
     assert doorstep.find_welcome(at, pending).refused == []

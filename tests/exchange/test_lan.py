@@ -16,7 +16,8 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from herdsync.exchange import lan, wire
 from herdsync.exchange.addresses import Address
 from herdsync.exchange.certificates import certificate_of
-from herdsync.exchange.lan import Listener, Visit, call
+from herdsync.exchange.lan import Visit, call
+from herdsync.exchange.listening import Listener
 from herdsync.faults import Refused
 from herdsync.log.entry import Entry, pack
 from tests.exchange.conftest import Maker

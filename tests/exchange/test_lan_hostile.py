@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from herdsync.exchange import lan, wire
+from herdsync.exchange import lan, listening, wire
 from herdsync.exchange.certificates import certificate_of
 from herdsync.exchange.frontier import Tip, Want, tips_of
 from herdsync.exchange.lan import call
@@ -36,7 +36,7 @@ from tests.exchange.test_session import memory_farm
 def test_silent_plain_and_random_callers_are_told_off(
     porch: Callable[..., Porch], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(lan, "HANDSHAKE_S", 0.3)
+    monkeypatch.setattr(listening, "HANDSHAKE_S", 0.3)
     house, _ = memory_farm("house", "barn")
     at = porch(house)
     for said, why in (
@@ -122,8 +122,8 @@ def test_huge_and_hostile_members_are_refused_by_name(
 def test_only_so_many_are_answered_at_once(
     porch: Callable[..., Porch], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(lan, "CONNECTIONS_PER_HOST", 2)
-    monkeypatch.setattr(lan, "HANDSHAKE_S", 1.0)
+    monkeypatch.setattr(listening, "CONNECTIONS_PER_HOST", 2)
+    monkeypatch.setattr(listening, "HANDSHAKE_S", 1.0)
     house, barn = memory_farm("house", "barn")
     at = porch(house)
     where = (at.address.host, at.address.port)

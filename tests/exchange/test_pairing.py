@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from pathlib import Path
 
+import msgspec
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -19,11 +20,12 @@ from tests.exchange.laptops import entropy_of, founding_of, key_of
 
 FOUNDING = founding_of("house")
 ADMISSION = b"\x07" * 32
+HOUSE = key_of("house").public
 PENDING = pairing.pend("Ravi", "barn", 1_767_225_600_000, entropy_of("barn"))
 CODE = pairing.code_of(PENDING.secret)
 REQUEST_RAW = pairing.write_request(PENDING)
 REQUEST = pairing.read_request(REQUEST_RAW)
-WELCOME_RAW = pairing.write_welcome(REQUEST, PENDING.secret, FOUNDING, ADMISSION)
+WELCOME_RAW = pairing.write_welcome(REQUEST, PENDING.secret, FOUNDING, ADMISSION, HOUSE)
 
 
 class Counted:
@@ -171,7 +173,8 @@ def test_any_bytes_end_in_bad_bytes(raw: bytes, magic: bytes) -> None:
 
 def test_the_welcome_names_the_farm_to_its_laptop_alone() -> None:
     welcome = pairing.read_welcome(WELCOME_RAW, PENDING)
-    assert (welcome.farm, welcome.founding, welcome.admission) == (FOUNDING.id, FOUNDING, ADMISSION)
+    assert (welcome.farm, welcome.founding) == (FOUNDING.id, FOUNDING)
+    assert (welcome.admission, welcome.admitter) == (ADMISSION, HOUSE)
     assert b"Quillmoor" not in WELCOME_RAW and FOUNDING.id not in WELCOME_RAW
     other = pairing.pend("Jun", "shed", 0, entropy_of("shed"))
     with pytest.raises(BadBytes):
@@ -189,7 +192,7 @@ def test_an_altered_or_cut_welcome_is_refused() -> None:
 
 def test_another_farm_cannot_take_the_laptop_in() -> None:
     other = founding_of("elsewhere", "Another Farm")
-    forged = pairing.write_welcome(REQUEST, bytes(10), other, ADMISSION)
+    forged = pairing.write_welcome(REQUEST, bytes(10), other, ADMISSION, HOUSE)
     with pytest.raises(BadBytes, match="does not have this laptop's code"):
         pairing.read_welcome(forged, PENDING)
 
@@ -216,8 +219,8 @@ def test_a_laptop_is_let_in_through_a_folder(stick: Path) -> None:
     assert doorstep.leave_request(at(stick), PENDING) == name
     (request,) = doorstep.proven(asked_in(stick), CODE.lower(), Counted())
     assert request == REQUEST
-    first = doorstep.leave_welcome(at(stick), request, CODE, FOUNDING, ADMISSION)
-    second = doorstep.leave_welcome(at(stick), request, CODE, FOUNDING, ADMISSION)
+    first = doorstep.leave_welcome(at(stick), request, CODE, FOUNDING, ADMISSION, HOUSE)
+    second = doorstep.leave_welcome(at(stick), request, CODE, FOUNDING, ADMISSION, HOUSE)
     assert first != second
     found = doorstep.find_welcome(at(stick), PENDING)
     assert found.welcome is not None and found.welcome.farm == FOUNDING.id
@@ -236,9 +239,30 @@ def test_each_of_several_laptops_has_its_own_code(stick: Path) -> None:
     (request,) = doorstep.proven(requests, pairing.code_of(shed.secret), tally)
     assert request.asking.device == "shed"
     assert not tally.counts
-    doorstep.leave_welcome(at(stick), request, pairing.code_of(shed.secret), FOUNDING, ADMISSION)
+    doorstep.leave_welcome(
+        at(stick), request, pairing.code_of(shed.secret), FOUNDING, ADMISSION, HOUSE
+    )
     assert doorstep.find_welcome(at(stick), PENDING) == doorstep.Found(None, [])
     assert doorstep.find_welcome(at(stick), shed).welcome is not None
+
+
+def test_a_code_that_two_laptops_ask_with_lets_neither_in(stick: Path) -> None:
+    """Somebody overheard it and asks under it with keys of their own."""
+    thief = pairing.pend("Ravi", "barn", PENDING.asked, entropy_of("thief"))
+    thief = msgspec.structs.replace(thief, secret=PENDING.secret)
+    for pending in (PENDING, thief):
+        doorstep.leave_request(at(stick), pending)
+    tally = Counted()
+    with pytest.raises(Refused, match="someone else has it"):
+        doorstep.proven(asked_in(stick), CODE, tally)
+    assert not tally.counts
+
+
+def test_a_picture_of_a_request_is_taken_for_its_code() -> None:
+    for where in ("192.0.2.7:47100", "/media/stick", "[2001:db8::7]:47100"):
+        told = pairing.picture_text(PENDING, where)
+        assert told.isupper() and len(told) <= 80
+        assert pairing.secret_of(told) == pairing.secret_of(told.lower()) == PENDING.secret
 
 
 def test_three_wrong_codes_void_a_request_for_good(stick: Path) -> None:
@@ -266,7 +290,9 @@ def test_faults_at_the_doorstep_are_told(stick: Path, tmp_path: Path) -> None:
         lambda: doorstep.requests_in(at(tmp_path / "gone")),
         lambda: doorstep.find_welcome(at(tmp_path / "gone"), PENDING),
         lambda: doorstep.proven([], CODE, Counted()),
-        lambda: doorstep.leave_welcome(at(stick), REQUEST, other_code(1), FOUNDING, ADMISSION),
+        lambda: doorstep.leave_welcome(
+            at(stick), REQUEST, other_code(1), FOUNDING, ADMISSION, HOUSE
+        ),
     )
     for call in calls:
         with pytest.raises(Fault) as fault:
@@ -279,7 +305,7 @@ def test_faults_at_the_doorstep_are_told(stick: Path, tmp_path: Path) -> None:
     (stick / "huge.request").write_bytes(bytes(10**6))
     asked = doorstep.requests_in(at(stick))
     assert asked.requests == [] and len(asked.refused) == 2
-    welcome = doorstep.leave_welcome(at(stick), REQUEST, CODE, FOUNDING, ADMISSION)
+    welcome = doorstep.leave_welcome(at(stick), REQUEST, CODE, FOUNDING, ADMISSION, HOUSE)
     (stick / welcome).write_bytes(WELCOME_RAW[:90])
     found = doorstep.find_welcome(at(stick), PENDING)
     assert found.welcome is None

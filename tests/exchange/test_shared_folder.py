@@ -83,7 +83,7 @@ def test_names_fit_every_file_system(stick: Path) -> None:
     pending = pend("Jun", "shed", 0, entropy_of("shed"))
     leave_request(at, pending)
     (request,) = requests_in(at).requests
-    leave_welcome(at, request, code_of(pending.secret), FOUNDING, bytes(32))
+    leave_welcome(at, request, code_of(pending.secret), FOUNDING, bytes(32), bytes(32))
     lifeline.leave(at, FOUNDING)
     names = sorted(one.name for one in stick.iterdir())
     assert len(names) == 4

@@ -146,7 +146,7 @@ FORMS = (
     Form("request to join", pairing.write_request(PENDING), _fitting, True),
     Form(
         "welcome",
-        pairing.write_welcome(REQUEST, PENDING.secret, FOUNDING, bytes(32)),
+        pairing.write_welcome(REQUEST, PENDING.secret, FOUNDING, bytes(32), bytes(32)),
         lambda raw: pairing.read_welcome(raw, PENDING),
         True,
     ),
