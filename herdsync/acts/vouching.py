@@ -25,8 +25,8 @@ class Vouching(Door):
         with self._store.reading() as view:
             found = checking.check(view)
             members = view.members()
-            records = list(view.shelf.every_record())
-            unvouched = {c.entry for record in records for c in record.claims() if not c.vouched}
+            composed = view.shelf.composed()
+            unvouched = {c.entry for record in composed for c in record.claims() if not c.vouched}
             forks = [
                 f"The log of {_device(view, device)} continued in {len(chains)} copies: "
                 + ", ".join(f"{chain.tip_sequence - chain.split} entries" for chain in chains)
@@ -36,7 +36,7 @@ class Vouching(Door):
             verified = answers.Verified(
                 entries=found.entries,
                 devices=len(members.by_key),
-                records=len(records),
+                records=view.shelf.count(),
                 faults=found.faults,
                 forks=forks,
                 unvouched=len(unvouched),

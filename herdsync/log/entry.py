@@ -78,7 +78,7 @@ class Body(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
     payload: dict[str, Any]
 
 
-class _Packed(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
+class Packed(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
     """An entry without what its place determines."""
 
     version: int
@@ -96,7 +96,7 @@ class _Packed(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
 
 _header = msgspec.msgpack.Decoder(Header)
 _body = msgspec.msgpack.Decoder(Body)
-_packed = msgspec.msgpack.Decoder(_Packed)
+_packed = msgspec.msgpack.Decoder(Packed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +197,7 @@ def pack(entry: Entry) -> bytes:
     """The entry's bytes without what its place determines."""
     h = entry.header
     return canonical.encode(
-        _Packed(
+        Packed(
             h.version,
             h.parents,
             h.height,
@@ -246,12 +246,18 @@ def unpack(packed: bytes, place: Place) -> Entry:
 
 def trusted_unpack(packed: bytes, place: Place, id: bytes) -> Entry:
     """The entry this program stored itself, without checking its form again."""
-    p = _packed.decode(packed)
+    p, body = glance(packed)
     header = Header(
         p.version, place.farm, place.device, place.sequence, place.previous, p.parents, p.height,
         p.clock, p.verb, p.kind, p.kind_version, p.flags, p.subjects, b"", len(p.body),
     )  # fmt: skip
-    return Entry(id, header, _body.decode(p.body), b"", p.body, p.signature)
+    return Entry(id, header, body, b"", p.body, p.signature)
+
+
+def glance(packed: bytes) -> tuple[Packed, Body]:
+    """What an entry that this program stored itself says of itself, wherever it stands."""
+    p = _packed.decode(packed)
+    return p, _body.decode(p.body)
 
 
 def check_header(header: Header) -> None:

@@ -11,14 +11,17 @@ from herdsync.log.entry import CRITICAL, RECORD_BYTES, Entry
 from herdsync.log.trust import AUTHORITY_VERBS, Members, Standing
 from herdsync.merge.conflicts import Conflict, conflicts_of, conflicts_of_tie, once
 from herdsync.merge.folding import RawRecord, fold, fold_tie, join
+from herdsync.merge.lone import Lone, lone
 from herdsync.merge.payloads import (
     DIFFERENT,
     RECORD,
     SAME,
     VERDICT,
     Accept,
+    Begun,
     Tie,
     Unreadable,
+    begun_id,
     read_payload,
     target_of,
 )
@@ -42,16 +45,38 @@ class Fold:
         self._saw = saw
 
     def take(self, entries: Iterable[Entry]) -> None:
-        """Fold more entries in."""
+        """Fold more entries in, none of them for the second time."""
         dirty: dict[bytes, None] = {}
+        begun: dict[bytes, list[tuple[Entry, Begun]]] = {}
         for entry in entries:
             if entry.header.verb in AUTHORITY_VERBS:
                 continue
             try:
-                dirty.update(dict.fromkeys(self._note(entry)))
+                if entry.header.verb == RECORD:
+                    told = read_payload(entry, Begun)
+                    begun.setdefault(begun_id(entry, told), []).append((entry, told))
+                else:
+                    dirty.update(dict.fromkeys(self._note(entry)))
             except Unreadable as fault:
                 self._unread(entry.id, [entry], {entry.id: str(fault)})
-        self._refold(dirty)
+        alone = self._alone(begun)
+        dirty.update(dict.fromkeys(id for id in begun if id not in alone))
+        self._refold(dirty, alone)
+
+    def _alone(self, begun: dict[bytes, list[tuple[Entry, Begun]]]) -> dict[bytes, Record]:
+        """Keep what one new entry says whole, as nearly all do; the rest waits for the whole fold."""
+        members = self._members()
+        spoken = self.shelf.spoken_of(list(begun))
+        found: dict[bytes, Lone] = {}
+        for id, told in begun.items():
+            for entry, _ in told:
+                self.shelf.touch(id, entry)
+            if len(told) == 1 and id not in spoken:
+                record = lone(id, *told[0], members)
+                if record is not None:
+                    found[id] = record
+        self.shelf.put_new(list(found.values()))
+        return dict(found)
 
     def _note(self, entry: Entry) -> list[bytes]:
         """Put an entry where it belongs and answer the records it may change."""
@@ -69,12 +94,12 @@ class Fold:
             return [tie.a, tie.b]
         return [target]
 
-    def _refold(self, dirty: dict[bytes, None]) -> None:
-        """Fold the dirty records anew, with all that they were or are now joined to."""
+    def _refold(self, dirty: dict[bytes, None], alone: dict[bytes, Record]) -> None:
+        """Fold the dirty records anew, with all that they were or are now joined to; check the rules."""
         members = self._members()
         done: set[bytes] = set()
         changed: set[bytes] = set()
-        returned: set[bytes] = set()
+        returned = {animal for record in alone.values() for animal in _came_back(record)}
         regrouped: set[bytes] = set()
         queue = list(dirty)
         while queue:
@@ -103,7 +128,7 @@ class Fold:
         # What names a joined or parted record may now agree or disagree with other acts.
         for one in regrouped:
             changed |= {record.id for record in self.shelf.naming(one)}
-        self._check_rules(changed, returned)
+        self._check_rules(changed, returned, alone)
 
     def _component(self, record: bytes, members: Members) -> set[bytes]:
         """The records joined with one by verdicts of `same` that nobody contradicts."""
@@ -158,7 +183,9 @@ class Fold:
         ]
         self.shelf.put_unread(scope, unread)
 
-    def _check_rules(self, changed: set[bytes], returned: set[bytes]) -> None:
+    def _check_rules(
+        self, changed: set[bytes], returned: set[bytes], alone: dict[bytes, Record]
+    ) -> None:
         """Hold what changed against what lies beside it; ``returned`` animals told of a coming back."""
         rules = Rules(self.shelf, self._saw, self._verdicts(self._members()))
         for animal in returned:
@@ -166,8 +193,9 @@ class Fold:
             changed = changed | {one.id for one in departures}
         lost = {one.id: one for id in changed for one in self.shelf.between(id)}
         self.shelf.drop_between(lost.values())
-        found = (self.shelf.get(id) for id in sorted(changed))
+        found = (self.shelf.get(id) for id in sorted(changed - alone.keys()))
         records = [one for one in found if one is not None and one.id in changed]
+        records += alone.values()
         self.shelf.put_between(once(one for record in records for one in rules.of(record)))
         parted = {id for one in lost.values() if one.field == LOOP for id in one.records}
         self._check_descent(rules, [*records, *filter(None, map(self.shelf.get, sorted(parted)))])

@@ -136,14 +136,7 @@ def _claims(raw: RawRecord, entry: Entry, owner: bytes, members: Members) -> lis
 
 
 def _begun(kind: Kind, begun: Begun) -> dict[str, Told]:
-    if STANDS in begun.fields:
-        raise Unreadable(f"it tells '{STANDS}' as a field of the act")
-    if not key_fits(kind, begun):
-        raise Unreadable("its key is not the one that its fields tell")
-    try:
-        check_fields(kind, begun.fields, partial=kind.keyed is not None)
-    except BadBytes as fault:
-        raise Unreadable(str(fault)) from fault
+    check_begun(kind, begun)
     told = {STANDS: Told({STANDS: True}, [])}
     for name, values in registers_of(kind, begun.fields).items():
         told[name] = Told(values, [])
@@ -159,6 +152,18 @@ def registers_of(kind: Kind, fields: Mapping[str, Any]) -> dict[str, dict[str, A
             value = {"add": value, "drop": []}
         gathered.setdefault(spec.register if spec else name, {})[name] = value
     return gathered
+
+
+def check_begun(kind: Kind, begun: Begun) -> None:
+    """Pass what a record of the kind may begin with; raise Unreadable for anything else."""
+    if STANDS in begun.fields:
+        raise Unreadable(f"it tells '{STANDS}' as a field of the act")
+    if not key_fits(kind, begun):
+        raise Unreadable("its key is not the one that its fields tell")
+    try:
+        check_fields(kind, begun.fields, partial=kind.keyed is not None)
+    except BadBytes as fault:
+        raise Unreadable(str(fault)) from fault
 
 
 def _check_told(kind: Kind, told: Mapping[str, Told]) -> None:

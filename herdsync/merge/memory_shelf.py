@@ -7,7 +7,8 @@ from collections.abc import Iterable
 
 from herdsync.log.entry import Entry
 from herdsync.merge.conflicts import Conflict
-from herdsync.merge.records import Changes, Record, Row
+from herdsync.merge.newest import Changes, Row
+from herdsync.merge.records import Record
 from herdsync.merge.shelf import Shelf, Unread
 
 
@@ -34,6 +35,10 @@ class MemoryShelf(Shelf):
     def touching(self, record: bytes) -> list[Entry]:
         """See `Shelf.touching`."""
         return list(self._touching.get(record, {}).values())
+
+    def spoken_of(self, records: list[bytes]) -> set[bytes]:
+        """See `Shelf.spoken_of`."""
+        return {one for one in records if one in self._touching or one in self._ties}
 
     def tie(self, tie: bytes, a: bytes, b: bytes) -> None:
         """See `Shelf.tie`."""

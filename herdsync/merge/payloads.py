@@ -108,10 +108,7 @@ def target_of(entry: Entry) -> bytes | None:
     """The record (or tie) an entry speaks of; None for an acceptance. Raises Unreadable."""
     verb = entry.header.verb
     if verb == RECORD:
-        begun = read_payload(entry, Begun)
-        if begun.key is not None:
-            return keyed_record_id(entry.header.farm, entry.header.kind, begun.key)
-        return entry.record_id
+        return begun_id(entry, read_payload(entry, Begun))
     if verb in (SAME, DIFFERENT):
         tie = read_payload(entry, Tie)
         return tie_id(tie.a, tie.b)
@@ -121,6 +118,13 @@ def target_of(entry: Entry) -> bytes | None:
     if verb in (AMEND, RETRACT, RESOLVE):
         return read_payload(entry, Change).of
     raise Unreadable(f"its verb '{verb}' is not known to this program")
+
+
+def begun_id(entry: Entry, begun: Begun) -> bytes:
+    """The record that an entry begins, or begins once more where its key is known already."""
+    if begun.key is not None:
+        return keyed_record_id(entry.header.farm, entry.header.kind, begun.key)
+    return entry.record_id
 
 
 def tie_id(a: bytes, b: bytes) -> bytes:

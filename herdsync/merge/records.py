@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Any, Protocol
 
@@ -11,6 +11,7 @@ from msgspec import Struct
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.kind import Field
 from herdsync.log import canonical
+from herdsync.merge.newest import Changes, Newest, Recent
 from herdsync.merge.payloads import RESOLVE, STANDS
 
 _REGISTERS = {
@@ -127,13 +128,36 @@ def _ancestry(claim: Claim, by_id: dict[bytes, Claim]) -> set[bytes]:
     return found
 
 
-class Record(Struct, frozen=True, array_like=True, gc=False):
+class Record:
     """One act or thing, as everyone's claims leave it. ``ids`` are the records joined in it."""
 
-    id: bytes
-    ids: list[bytes]
-    kind: str
-    registers: dict[str, Register]
+    __slots__ = ("_registers", "id", "ids", "kind")
+
+    def __init__(
+        self, id: bytes, ids: list[bytes], kind: str, registers: dict[str, Register] | None
+    ) -> None:
+        self.id = id
+        self.ids = ids
+        self.kind = kind
+        self._registers = registers
+
+    @property
+    def registers(self) -> dict[str, Register]:
+        """What is claimed, register by register."""
+        if self._registers is None:
+            self._registers = self._make_registers()
+        return self._registers
+
+    def _make_registers(self) -> dict[str, Register]:
+        raise AssertionError("a record is made with its registers, or knows how to make them")
+
+    @property
+    def parts(self) -> tuple[bytes, list[bytes], str, dict[str, Register]]:
+        """All that it is, for keeping it and for telling two apart."""
+        return (self.id, self.ids, self.kind, self.registers)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Record) and self.parts == other.parts
 
     def value(self, field: str, default: Any = None) -> Any:
         """The provisional value: the strictest where the field has an order, else the last told."""
@@ -290,78 +314,6 @@ def _distinct(field: str, claims: list[Claim]) -> list[Any]:
         if field in claim.values:
             found.setdefault(canonical.encode(claim.values[field]), claim.values[field])
     return list(found.values())
-
-
-class Newest(Struct, frozen=True):
-    """The last standing records of a kind, ordered by (time, id).
-
-    ``floor``: no record that was left out has a later time than this (see ``shelf.sort_moment``);
-    None where none was left out.
-    """
-
-    records: list[Record]
-    floor: int | None
-
-
-Row = tuple[int, bytes]
-
-
-class Recent:
-    """The newest records of every kind that name one thing, read out one by one, the last first.
-
-    ``rows`` are (time, id) by kind in that order, one more than ``most`` of a kind where some are
-    left out; ``read`` answers the record kept under an id.
-    """
-
-    def __init__(
-        self, rows: Mapping[str, list[Row]], most: int, read: Callable[[bytes], Record]
-    ) -> None:
-        self._rows = rows
-        self._most = most
-        self._read = read
-        self.kinds = rows.keys()
-
-    def floor(self, kind: str) -> int | None:
-        """As ``Newest.floor``."""
-        return _floor(self._rows.get(kind, ()), self._most)
-
-    def times(self, kind: str) -> list[int]:
-        """The times of those of a kind, the last first."""
-        return [at for at, _ in self._last(kind)]
-
-    def of(self, kind: str) -> Iterator[Record | None]:
-        """Those of a kind in the same order; None in the place of one that does not stand."""
-        for _, id in self._last(kind):
-            record = self._read(id)
-            yield record if record.counts else None
-
-    def later(self, at: int) -> Iterator[Record]:
-        """Those of a time after one, of each kind some at least."""
-        for rows in self._rows.values():
-            for when, id in reversed(rows):
-                if when <= at:
-                    break
-                yield self._read(id)
-
-    def _last(self, kind: str) -> list[Row]:
-        return self._rows.get(kind, [])[: -self._most - 1 : -1]
-
-
-def newest_of(rows: list[Row], most: int, read: Callable[[bytes], Record]) -> Newest:
-    """The standing ones among the last ``most`` of rows; one row more tells that some are left out."""
-    found = [read(id) for _, id in rows[-most:]]
-    return Newest([one for one in found if one.counts], _floor(rows, most))
-
-
-def _floor(rows: Sequence[Row], most: int) -> int | None:
-    return rows[-most - 1][0] if len(rows) > most else None
-
-
-class Changes(Struct, frozen=True):
-    """Which records changed since a mark; None where any may have. ``mark`` is the next to ask with."""
-
-    mark: int
-    records: frozenset[bytes] | None
 
 
 class Records(Protocol):

@@ -5,6 +5,7 @@ There is one in memory, and the store keeps the same things in tables; both answ
 
 from __future__ import annotations
 
+import functools
 import hashlib
 from abc import ABC, abstractmethod
 from collections.abc import Iterable
@@ -17,7 +18,9 @@ from herdsync.kinds.on import span
 from herdsync.log.entry import RECORD_BYTES, Entry
 from herdsync.merge import pedigree
 from herdsync.merge.conflicts import RULE, Conflict, once
-from herdsync.merge.records import Changes, Newest, Recent, Record, Row, milliseconds, newest_of
+from herdsync.merge.lone import Lone
+from herdsync.merge.newest import Changes, Newest, Recent, Row, newest_of
+from herdsync.merge.records import Record, milliseconds
 
 CHORE = "chore-done"
 TAG_CHORE = b"herdsync/1/chore\0"
@@ -49,6 +52,10 @@ class Shelf(ABC):
     @abstractmethod
     def touching(self, record: bytes) -> list[Entry]:
         """All entries noted for it."""
+
+    @abstractmethod
+    def spoken_of(self, records: list[bytes]) -> set[bytes]:
+        """Those that some entry noted here speaks of already, or a verdict."""
 
     @abstractmethod
     def tie(self, tie: bytes, a: bytes, b: bytes) -> None:
@@ -143,6 +150,11 @@ class Shelf(ABC):
         self.drop(record.id)
         self._keep(record, sort_moment(record), refs_of(record) | keys_of(record))
 
+    def put_new(self, records: list[Lone]) -> None:
+        """Keep records that nothing was kept of."""
+        for record in records:
+            self._keep(record, sort_moment(record), refs_of(record) | keys_of(record))
+
     def drop(self, record: bytes) -> None:
         """Forget a record that is now part of another, or parted."""
         gone = self._load(record)
@@ -204,17 +216,19 @@ class Shelf(ABC):
 
 def refs_of(record: Record) -> set[bytes]:
     """Every id that a standing or unvouched claim of a record names in a reference field."""
-    kind = CATALOGUE.get(record.kind)
-    if kind is None:
-        return set()
     found: set[bytes] = set()
-    for name, spec in kind.fields.items():
-        if isinstance(spec.form, Ref):
-            told: Iterable[Any] = (
-                record.safety_values(name) if not spec.many else record.value(name)
-            )
-            found |= {value for value in told if isinstance(value, bytes)}
+    for name, many in _ref_fields(record.kind):
+        told: Iterable[Any] = record.value(name) if many else record.safety_values(name)
+        found.update(value for value in told if isinstance(value, bytes))
     return found
+
+
+@functools.cache
+def _ref_fields(kind: str) -> list[tuple[str, bool]]:
+    """The fields of a kind that name other records, and whether each is a set."""
+    spec = CATALOGUE.get(kind)
+    fields = spec.fields.items() if spec is not None else ()
+    return [(name, field.many) for name, field in fields if isinstance(field.form, Ref)]
 
 
 def work_key(about: bytes, item: str) -> bytes:
@@ -244,8 +258,14 @@ def sort_moment(record: Record) -> int:
     kind = CATALOGUE.get(record.kind)
     told = record.value(kind.on) if kind is not None and kind.on else None
     if isinstance(told, str):
-        return milliseconds(span(told, _UTC)[0])
+        return _beginning(told)
     return record.first.author.clock
+
+
+# Many acts are told on one day.
+@functools.lru_cache(maxsize=4_096)
+def _beginning(on: str) -> int:
+    return milliseconds(span(on, _UTC)[0])
 
 
 def counts(record: Record) -> bool:

@@ -12,7 +12,8 @@ from functools import cached_property, lru_cache
 from zoneinfo import ZoneInfo
 
 from herdsync.kinds import CATALOGUE
-from herdsync.merge.records import Newest, Recent, Record
+from herdsync.merge.newest import Newest, Recent
+from herdsync.merge.records import Record
 from herdsync.merge.shelf import CHORE, work_key
 from herdsync.projections import acts, moments
 from herdsync.projections.look import Look

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing
 from dataclasses import dataclass, field
-from typing import Any
 
 from herdsync.log.chain import Chain, Known
 from herdsync.log.entry import Entry
@@ -58,18 +56,30 @@ def _check_chain(view: View, chain: Chain, found: Check) -> None:
 
 def _derived_follows(view: View) -> bool:
     """Whether a fold of the whole log into empty tables leaves the very rows that are kept."""
-    with closing(sqlite3.connect(":memory:", isolation_level=None)) as empty:
-        for statement in DERIVED.split(";"):
-            empty.execute(statement)
-        fresh = SqlShelf(empty, view.log.entries, view.log.position)
+    db = view.connection
+    # Tables of the connection's own come before those of the file, and vanish with it.
+    for statement in DERIVED.split(";"):
+        db.execute(statement.replace("CREATE TABLE ", "CREATE TEMP TABLE ").replace(
+            "CREATE INDEX ", "CREATE INDEX temp."
+        ))  # fmt: skip
+    try:
+        fresh = SqlShelf(db, view.log, view.members)
         fold = Fold(fresh, view.members, view.saw)
-        for entries in view.log.folded_order():
+        for entries in view.log.as_stored():
             fold.take(entries)
-        return all(_rows(empty, table) == _rows(view.connection, table) for table in DERIVED_TABLES)
+        return all(_alike(db, table) for table in DERIVED_TABLES)
+    finally:
+        for table in DERIVED_TABLES:
+            db.execute(f"DROP TABLE temp.{table}")
 
 
-def _rows(connection: sqlite3.Connection, table: str) -> set[tuple[Any, ...]]:
-    return set(connection.execute(f"SELECT * FROM {table}"))
+def _alike(connection: sqlite3.Connection, table: str) -> bool:
+    """Whether a table in the file holds what the same one of the connection's own does."""
+    for one, other in (("main", "temp"), ("temp", "main")):
+        sql = f"SELECT * FROM {one}.{table} EXCEPT SELECT * FROM {other}.{table} LIMIT 1"
+        if connection.execute(sql).fetchone() is not None:
+            return False
+    return True
 
 
 def _check_entry(view: View, entry: Entry, found: Check) -> None:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from zlib import crc32
 
 from herdsync.faults import BadBytes
 from herdsync.log.chain import Chain, Chains, Contact, Known, Settled
-from herdsync.log.entry import NO_ID, Entry, Place, pack, read, trusted_unpack, unpack
+from herdsync.log.entry import NO_ID, RECORD_BYTES, Entry, Place, pack, read, trusted_unpack, unpack
 from herdsync.log.limits import PARKED_BYTES, PARKED_ENTRIES
 from herdsync.log.trust import AUTHORITY_VERBS
 from herdsync.store.database import damaged
@@ -17,7 +18,11 @@ UNCHECKED = 0
 GOOD = 1
 BAD = -1
 
-_COLUMNS = "pos, id, chain, seq, packed"
+COLUMNS = "pos, id, chain, seq, packed, sum"
+_CLAIM = "substr(id, 1, 16)"
+# So many places of entries are kept at hand.
+PLACES_AT_HAND = 50_000
+REFOLDED_AT_ONCE = 5_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +34,7 @@ class Row:
     chain: int
     seq: int
     packed: bytes
+    sum: int
 
 
 class LogTable:
@@ -37,6 +43,8 @@ class LogTable:
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._db = connection
         self.chains = Chains(self.place_of)
+        self._places: dict[bytes, tuple[bytes, Known]] = {}
+        self._farm = b""
         self.refresh()
 
     def refresh(self) -> None:
@@ -58,37 +66,69 @@ class LogTable:
 
     def place_of(self, id: bytes) -> Known | None:
         """Where a stored entry stands, or None."""
-        sql = "SELECT chain, seq, height FROM entry WHERE id = ?"
-        row = self._db.execute(sql, (id,)).fetchone()
-        return Known(*row) if row else None
+        found = self._found(id[:RECORD_BYTES])
+        return found[1] if found is not None and found[0] == id else None
 
     def place_of_claim(self, claim: bytes) -> Known | None:
         """Where the entry with these first 16 bytes stands, or None."""
-        row = self._db.execute(
-            "SELECT chain, seq, height FROM entry WHERE id BETWEEN ? AND ?",
-            (claim + bytes(16), claim + b"\xff" * 16),
-        ).fetchone()
-        return Known(*row) if row else None
+        found = self._found(claim)
+        return found[1] if found is not None else None
+
+    def _found(self, claim: bytes) -> tuple[bytes, Known] | None:
+        """An entry's id and place by the first 16 bytes of its id. A stored entry never moves."""
+        at_hand = self._places.get(claim)
+        if at_hand is not None:
+            return at_hand
+        sql = f"SELECT id, chain, seq, height FROM entry WHERE {_CLAIM} = ?"
+        row = self._db.execute(sql, (claim,)).fetchone()
+        return self._at_hand(row[0], Known(*row[1:])) if row else None
+
+    def _at_hand(self, id: bytes, place: Known) -> tuple[bytes, Known]:
+        if len(self._places) >= PLACES_AT_HAND:
+            self._places.clear()
+        self._places[id[:RECORD_BYTES]] = (id, place)
+        return id, place
 
     def ids_between(self, low: bytes, high: bytes) -> list[bytes]:
         """Ids of entries in a range, at most ten."""
-        sql = "SELECT id FROM entry WHERE id BETWEEN ? AND ? LIMIT 10"
+        sql = (
+            f"SELECT id FROM entry WHERE {_CLAIM} BETWEEN substr(?1, 1, 16) AND substr(?2, 1, 16)"
+            " AND id BETWEEN ?1 AND ?2 LIMIT 10"
+        )
         return [id for (id,) in self._db.execute(sql, (low, high))]
 
     def position(self, id: bytes) -> int:
-        """The position of a stored entry in this store."""
-        row = self._db.execute("SELECT pos FROM entry WHERE id = ?", (id,)).fetchone()
+        """The position of a stored entry in this store, by its id or the first 16 bytes of it."""
+        sql = f"SELECT pos FROM entry WHERE {_CLAIM} = ?"
+        row = self._db.execute(sql, (id[:RECORD_BYTES],)).fetchone()
         if row is None:
             raise damaged(f"entry {id.hex()[:12]} is missing")
         return int(row[0])
 
+    def of_claim(self, claim: bytes) -> Row | None:
+        """The row of the entry with these first 16 bytes, or None."""
+        sql = f"SELECT {COLUMNS} FROM entry WHERE {_CLAIM} = ?"
+        row = self._db.execute(sql, (claim,)).fetchone()
+        return Row(*row) if row else None
+
     def add(self, entry: Entry, settled: Settled, checked: int) -> None:
         """Store an entry that found its place."""
         header, chain = entry.header, settled.chain
+        packed = pack(entry)
         cursor = self._db.execute(
-            "INSERT INTO entry (id, chain, seq, height, packed, checked) VALUES (?, ?, ?, ?, ?, ?)",
-            (entry.id, chain.number, header.sequence, header.height, pack(entry), checked),
+            "INSERT INTO entry (id, chain, seq, height, packed, sum, checked)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?)",
+            (
+                entry.id,
+                chain.number,
+                header.sequence,
+                header.height,
+                packed,
+                crc32(packed),
+                checked,
+            ),
         )
+        self._at_hand(entry.id, Known(chain.number, header.sequence, header.height))
         self._db.execute(
             "INSERT OR REPLACE INTO chain VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
             (chain.number, chain.device, chain.parent, chain.split, chain.tip,
@@ -108,9 +148,9 @@ class LogTable:
     def entries(self, positions: list[int]) -> list[Entry]:
         """Entries for the fold: without the header's bytes and links, which the fold does not read."""
         found = []
-        farm = self._farm()
+        farm = self.farm()
         for pos in positions:
-            sql = f"SELECT {_COLUMNS} FROM entry WHERE pos = ?"
+            sql = f"SELECT {COLUMNS} FROM entry WHERE pos = ?"
             told = self._db.execute(sql, (pos,)).fetchone()
             if told is None:
                 raise damaged(f"entry {pos} is missing")
@@ -118,11 +158,19 @@ class LogTable:
         return found
 
     def _as_folded(self, row: Row, farm: bytes) -> Entry:
+        self.sound(row)
         # Only the founding entry was written before the farm had an id.
-        place = Place(NO_ID if row.id == farm else farm, self._device(row), row.seq, NO_ID)
+        place = Place(NO_ID if row.id == farm else farm, self.device(row), row.seq, NO_ID)
         return trusted_unpack(row.packed, place, row.id)
 
-    def _device(self, row: Row) -> bytes:
+    def sound(self, row: Row) -> None:
+        """Pass a row whose bytes are those that were stored. Raises DamagedFarm: a bit may have turned."""
+        whole = isinstance(row.id, bytes) and isinstance(row.packed, bytes)
+        if not whole or crc32(row.packed) != row.sum:
+            raise damaged(f"entry {row.pos} is not as it was stored")
+
+    def device(self, row: Row) -> bytes:
+        """The key of the device that wrote an entry."""
         chain = self.chains.all.get(row.chain)
         if chain is None:
             raise damaged(f"entry {row.pos} belongs to no chain")
@@ -130,13 +178,13 @@ class LogTable:
 
     def full(self, id: bytes) -> Entry | None:
         """One entry with its exact header bytes, rebuilt and checked. Raises BadBytes."""
-        sql = f"SELECT {_COLUMNS} FROM entry WHERE id = ?"
-        row = self._db.execute(sql, (id,)).fetchone()
-        return self._whole(Row(*row)) if row else None
+        sql = f"SELECT {COLUMNS} FROM entry WHERE {_CLAIM} = ?"
+        row = self._db.execute(sql, (id[:RECORD_BYTES],)).fetchone()
+        return self._whole(Row(*row)) if row and row[1] == id else None
 
     def run(self, chain: int, first: int, last: int) -> Iterator[Entry]:
         """The entries of a run of one chain, whole. Raises BadBytes where the store is damaged."""
-        sql = f"SELECT {_COLUMNS} FROM entry WHERE chain = ? AND seq BETWEEN ? AND ? ORDER BY seq"
+        sql = f"SELECT {COLUMNS} FROM entry WHERE chain = ? AND seq BETWEEN ? AND ? ORDER BY seq"
         previous = self.before(chain, first)
         for found in self._db.execute(sql, (chain, first, last)):
             row = Row(*found)
@@ -151,15 +199,22 @@ class LogTable:
             yield from self.entries([pos])
 
     def folded_order(self) -> Iterator[list[Entry]]:
-        """All entries for a refold, a thousand at a time, in causal order."""
-        cursor = self._db.execute(f"SELECT {_COLUMNS} FROM entry ORDER BY height, id")
-        farm = self._farm()
-        while rows := cursor.fetchmany(1_000):
+        """All entries, a thousand at a time, in causal order, the same on every laptop."""
+        return self._many("height, id", 1_000)
+
+    def as_stored(self) -> Iterator[list[Entry]]:
+        """All entries for a refold, some thousands at a time, as they came."""
+        return self._many("pos", REFOLDED_AT_ONCE)
+
+    def _many(self, order: str, most: int) -> Iterator[list[Entry]]:
+        cursor = self._db.execute(f"SELECT {COLUMNS} FROM entry ORDER BY {order}")
+        farm = self.farm()
+        while rows := cursor.fetchmany(most):
             yield [self._as_folded(Row(*row), farm) for row in rows]
 
     def each(self, chain: int, first: int, last: int) -> Iterator[tuple[bytes, Entry | None, str]]:
         """Every entry of a run by its stored id; None with the reason where its bytes are damaged."""
-        sql = f"SELECT {_COLUMNS} FROM entry WHERE chain = ? AND seq BETWEEN ? AND ? ORDER BY seq"
+        sql = f"SELECT {COLUMNS} FROM entry WHERE chain = ? AND seq BETWEEN ? AND ? ORDER BY seq"
         previous = self.before(chain, first)
         for found in self._db.execute(sql, (chain, first, last)):
             row = Row(*found)
@@ -204,17 +259,20 @@ class LogTable:
 
     def checked(self, id: bytes) -> int:
         """GOOD, BAD or UNCHECKED."""
-        row = self._db.execute("SELECT checked FROM entry WHERE id = ?", (id,)).fetchone()
+        sql = f"SELECT checked FROM entry WHERE {_CLAIM} = ?"
+        row = self._db.execute(sql, (id[:RECORD_BYTES],)).fetchone()
         return int(row[0]) if row else UNCHECKED
 
     def mark(self, id: bytes, checked: int) -> None:
         """Note the outcome of a signature check."""
-        self._db.execute("UPDATE entry SET checked = ? WHERE id = ?", (checked, id))
+        sql = f"UPDATE entry SET checked = ? WHERE {_CLAIM} = ?"
+        self._db.execute(sql, (checked, id[:RECORD_BYTES]))
 
     def replace_signature(self, entry: Entry) -> None:
         """Take a good signature in place of a bad one for an entry already here."""
-        sql = "UPDATE entry SET packed = ?, checked = ? WHERE id = ?"
-        self._db.execute(sql, (pack(entry), GOOD, entry.id))
+        packed = pack(entry)
+        sql = f"UPDATE entry SET packed = ?, sum = ?, checked = ? WHERE {_CLAIM} = ?"
+        self._db.execute(sql, (packed, crc32(packed), GOOD, entry.record_id))
 
     def unchecked(self, limit: int) -> list[bytes]:
         """Entries whose own signature waits to be checked."""
@@ -258,17 +316,20 @@ class LogTable:
         """Forget waiting entries that found their place or were refused."""
         self._db.executemany("DELETE FROM parked WHERE id = ?", [(id,) for id in ids])
 
-    def _farm(self) -> bytes:
-        row = self._db.execute("SELECT value FROM about WHERE name = 'farm'").fetchone()
-        return bytes(row[0])
+    def farm(self) -> bytes:
+        """The farm's id."""
+        if not self._farm:
+            row = self._db.execute("SELECT value FROM about WHERE name = 'farm'").fetchone()
+            self._farm = bytes(row[0])
+        return self._farm
 
     def _whole(self, row: Row) -> Entry:
         return self._unpacked(row, self.before(row.chain, row.seq))
 
     def _unpacked(self, row: Row, previous: bytes) -> Entry:
-        device = self._device(row)
-        founding = row.id == self._farm()
-        farm = NO_ID if founding else self._farm()
+        device = self.device(row)
+        founding = row.id == self.farm()
+        farm = NO_ID if founding else self.farm()
         entry = unpack(row.packed, Place(farm, device, row.seq, previous))
         if entry.id != row.id:
             raise BadBytes(f"Entry {row.seq} of a chain is not the one that was stored.")

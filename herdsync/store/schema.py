@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
-LAYOUT = 2
+LAYOUT = 3
 
-LOG = """
+# An entry is found by the first 16 bytes of its id: they name its claims, and the record it begins.
+ENTRY = """
 CREATE TABLE entry (
     pos INTEGER PRIMARY KEY,
-    id BLOB NOT NULL UNIQUE,
+    id BLOB NOT NULL,
     chain INTEGER NOT NULL,
     seq INTEGER NOT NULL,
     height INTEGER NOT NULL,
     packed BLOB NOT NULL,
+    sum INTEGER NOT NULL,
     checked INTEGER NOT NULL,
     UNIQUE (chain, seq)
 ) STRICT;
+CREATE UNIQUE INDEX entry_claim ON entry (substr(id, 1, 16));
 CREATE INDEX entry_unchecked ON entry (checked) WHERE checked != 1;
+"""
+
+LOG = (
+    ENTRY
+    + """
 CREATE TABLE chain (
     number INTEGER PRIMARY KEY,
     device BLOB NOT NULL,
@@ -52,7 +60,11 @@ CREATE TABLE heard (
     device BLOB PRIMARY KEY, told BLOB NOT NULL
 ) STRICT, WITHOUT ROWID;
 """
+)
 
+# A record that one vouched entry makes is not stored again: ``derived_lone`` lists the entry, and
+# ``derived_touch`` has what else speaks of a record, or of one whose id is not its entry's. Kinds are
+# numbers that follow from their names.
 DERIVED = """
 CREATE TABLE derived_touch (
     record BLOB NOT NULL, pos INTEGER NOT NULL, PRIMARY KEY (record, pos)
@@ -61,13 +73,16 @@ CREATE TABLE derived_tie (
     record BLOB NOT NULL, tie BLOB NOT NULL, a BLOB NOT NULL, b BLOB NOT NULL,
     PRIMARY KEY (record, tie)
 ) STRICT, WITHOUT ROWID;
+CREATE TABLE derived_lone (
+    kind INTEGER NOT NULL, pos INTEGER NOT NULL, PRIMARY KEY (kind, pos)
+) STRICT, WITHOUT ROWID;
 CREATE TABLE derived_record (
-    id BLOB PRIMARY KEY, kind TEXT NOT NULL, state BLOB NOT NULL
+    id BLOB PRIMARY KEY, kind INTEGER NOT NULL, state BLOB NOT NULL
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX derived_record_kind ON derived_record (kind);
 CREATE TABLE derived_joined (id BLOB PRIMARY KEY, record BLOB NOT NULL) STRICT, WITHOUT ROWID;
 CREATE TABLE derived_naming (
-    ref BLOB NOT NULL, at INTEGER NOT NULL, record BLOB NOT NULL, kind TEXT NOT NULL,
+    ref BLOB NOT NULL, kind INTEGER NOT NULL, at INTEGER NOT NULL, record BLOB NOT NULL,
     PRIMARY KEY (ref, kind, at, record)
 ) STRICT, WITHOUT ROWID;
 CREATE TABLE derived_conflict (
@@ -86,6 +101,7 @@ CREATE TABLE derived_unread (
 DERIVED_TABLES = (
     "derived_touch",
     "derived_tie",
+    "derived_lone",
     "derived_record",
     "derived_joined",
     "derived_naming",

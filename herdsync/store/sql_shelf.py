@@ -2,77 +2,103 @@
 
 from __future__ import annotations
 
+import functools
+import hashlib
 import sqlite3
-from collections.abc import Callable, Iterable
-from typing import TypeVar
-from zlib import crc32
+from collections.abc import Callable, Iterable, Sequence
+from itertools import islice
+from typing import Any
 
 import msgspec
 
-from herdsync.faults import DamagedFarm
-from herdsync.log.entry import Entry
-from herdsync.log.trust import AUTHORITY_VERBS
-from herdsync.merge.conflicts import Conflict
+from herdsync.kinds import CATALOGUE
+from herdsync.log.entry import BY_HAND, RECORD_BYTES, Entry, glance, keyed_record_id
+from herdsync.log.trust import AUTHORITY_VERBS, Members
+from herdsync.merge.lone import Lone
+from herdsync.merge.newest import Changes
+from herdsync.merge.newest import Row as Place
 from herdsync.merge.payloads import DIFFERENT, SAME, Unreadable, target_of
-from herdsync.merge.records import Changes, Record, Row
-from herdsync.merge.shelf import Shelf, Unread
+from herdsync.merge.records import Author, Record, Register
+from herdsync.merge.shelf import keys_of, refs_of, sort_moment
+from herdsync.store.database import damaged
+from herdsync.store.disagreeing import Disagreeing, state_of, told_in
+from herdsync.store.log_table import COLUMNS, LogTable, Row
 
-T = TypeVar("T")
 # A herd of any size today is at hand whole; the milkings of many years are read as they are asked for.
 KEPT_AT_HAND = 20_000
 
-_records = msgspec.msgpack.Decoder(Record)
-_conflicts = msgspec.msgpack.Decoder(Conflict)
-_encode = msgspec.msgpack.Encoder(order="deterministic").encode
-_SUM_BYTES = 4
-_unread = msgspec.msgpack.Decoder(tuple[str, bool, list[bytes]])
+# State, or position, id, chain, sequence, packed bytes and checksum of the entry that is the state.
+Kept = Sequence[Any]
 
+_records = msgspec.msgpack.Decoder(tuple[bytes, list[bytes], str, dict[str, Register]])
+
+# What is kept of a record: its state, or the entry that is its state.
+_KEPT = "r.state, e.pos, e.id, e.chain, e.seq, e.packed, e.sum"
+_JOINED = """
+LEFT JOIN derived_record r ON r.id = n.record
+LEFT JOIN entry e ON r.id IS NULL AND substr(e.id, 1, 16) = n.record
+"""
 # Seeks from kind to kind and takes the end of each: the same cost however long a history is. The
 # newest of each kind comes with its state, for it is nearly always asked for.
-_RECENT = """
+_RECENT = f"""
 WITH RECURSIVE told(kind) AS (
     SELECT min(kind) FROM derived_naming WHERE ref = ?1
     UNION ALL
     SELECT (SELECT min(kind) FROM derived_naming WHERE ref = ?1 AND kind > told.kind)
     FROM told WHERE told.kind IS NOT NULL
 )
-SELECT n.kind, n.at, n.record, CASE
-    WHEN n.at = (SELECT max(at) FROM derived_naming WHERE ref = ?1 AND kind = told.kind)
-    THEN (SELECT state FROM derived_record WHERE id = n.record) END
+SELECT n.kind, n.at, n.record, {_KEPT}
 FROM told
 JOIN derived_naming n ON n.ref = ?1 AND n.kind = told.kind AND n.at >= coalesce((
     SELECT at FROM derived_naming WHERE ref = ?1 AND kind = told.kind
     ORDER BY at DESC LIMIT 1 OFFSET ?2 - 1
 ), -9223372036854775808)
+LEFT JOIN derived_record r ON r.id = n.record
+    AND n.at = (SELECT max(at) FROM derived_naming WHERE ref = ?1 AND kind = told.kind)
+LEFT JOIN entry e ON r.id IS NULL AND substr(e.id, 1, 16) = n.record
+    AND n.at = (SELECT max(at) FROM derived_naming WHERE ref = ?1 AND kind = told.kind)
 """
-_NEWEST = """
-SELECT n.at, n.record, r.state FROM derived_naming n JOIN derived_record r ON r.id = n.record
+_NEWEST = f"""
+SELECT n.at, n.record, {_KEPT} FROM derived_naming n {_JOINED}
 WHERE n.ref = ?1 AND n.kind = ?2 ORDER BY n.at DESC, n.record DESC LIMIT ?3
 """
-
-_WITHIN = """
-SELECT n.at, n.record, r.state FROM derived_naming n JOIN derived_record r ON r.id = n.record
+_NAMING = f"""
+SELECT n.at, n.record, {_KEPT} FROM derived_naming n {_JOINED}
+WHERE n.ref = ?1 AND (?2 IS NULL OR n.kind = ?2)
+"""
+_WITHIN = f"""
+SELECT n.at, n.record, {_KEPT} FROM derived_naming n {_JOINED}
 WHERE n.ref = ?1 AND n.kind = ?2 AND n.at BETWEEN ?3 AND ?4
 """
+_ONE = f"SELECT {_KEPT} FROM (SELECT ?1 AS record) n {_JOINED}"
 
 # More changes than this are not worth telling one by one.
 CHANGES_MOST = 500
+# So many ids are asked for in one statement.
+ASKED_AT_ONCE = 500
 
 
-class SqlShelf(Shelf):
-    """Derived tables on one connection. ``entries`` loads entries by position, ``position`` finds one."""
+@functools.cache
+def kind_number(kind: str) -> int:
+    """The number a kind has in derived tables: it follows from the name, in two bytes."""
+    return int.from_bytes(hashlib.sha256(kind.encode()).digest()[:2], "big") & 0x7FFF
+
+
+_KINDS = {kind_number(kind): kind for kind in CATALOGUE}
+assert len(_KINDS) == len(CATALOGUE), "no two kinds share a number"
+
+
+class SqlShelf(Disagreeing):
+    """Derived tables on the log's own connection."""
 
     def __init__(
-        self,
-        connection: sqlite3.Connection,
-        entries: Callable[[list[int]], list[Entry]],
-        position: Callable[[bytes], int],
+        self, connection: sqlite3.Connection, log: LogTable, members: Callable[[], Members]
     ) -> None:
         self._db = connection
-        self._entries = entries
-        self._position = position
+        self._log = log
+        self._members = members
         self._cache: dict[bytes, Record | None] = {}
-        self._unread: dict[bytes, bytes] = {}
+        self._unread: dict[bytes, Kept] = {}
         self._joined: dict[bytes, bytes] | None = None
 
     def refresh(self) -> None:
@@ -82,76 +108,30 @@ class SqlShelf(Shelf):
         self._joined = None
 
     def touch(self, record: bytes, entry: Entry) -> None:
-        """See `Shelf.touch`."""
-        row = (record, self._position(entry.id))
-        self._db.execute("INSERT OR IGNORE INTO derived_touch VALUES (?, ?)", row)
+        """See `Shelf.touch`: that an entry speaks of the record it begins follows from its id."""
+        if record != entry.record_id:
+            row = (record, self._log.position(entry.id))
+            self._db.execute("INSERT OR IGNORE INTO derived_touch VALUES (?, ?)", row)
 
     def touching(self, record: bytes) -> list[Entry]:
         """See `Shelf.touching`."""
         rows = self._db.execute("SELECT pos FROM derived_touch WHERE record = ?", (record,))
-        return self._entries([pos for (pos,) in rows])
+        found = self._log.entries([pos for (pos,) in rows])
+        own = self._log.of_claim(record)
+        if own is not None:
+            found += [one for one in self._log.entries([own.pos]) if _changed_by(one) == record]
+        return found
 
-    def tie(self, tie: bytes, a: bytes, b: bytes) -> None:
-        """See `Shelf.tie`."""
-        rows = [(one, tie, a, b) for one in (a, b)]
-        self._db.executemany("INSERT OR REPLACE INTO derived_tie VALUES (?, ?, ?, ?)", rows)
-
-    def ties_of(self, record: bytes) -> list[tuple[bytes, bytes, bytes]]:
-        """See `Shelf.ties_of`."""
-        sql = "SELECT tie, a, b FROM derived_tie WHERE record = ? ORDER BY tie, a, b"
-        return self._db.execute(sql, (record,)).fetchall()
-
-    def put_conflicts(self, scope: bytes, conflicts: list[Conflict]) -> None:
-        """See `Shelf.put_conflicts`."""
-        self._db.execute("DELETE FROM derived_conflict WHERE scope = ?", (scope,))
-        rows = {(scope, one.id): _state(one) for one in conflicts}
-        self._db.executemany(
-            "INSERT INTO derived_conflict VALUES (?, ?, ?)",
-            [(scope, id, state) for (scope, id), state in rows.items()],
-        )
-
-    def put_between(self, conflicts: Iterable[Conflict]) -> None:
-        """See `Shelf.put_between`."""
-        for one in conflicts:
-            row = (one.id, _state(one))
-            self._db.execute("INSERT OR REPLACE INTO derived_between VALUES (?, ?)", row)
-            rows = [(record, one.id) for record in one.records]
-            self._db.executemany("INSERT OR IGNORE INTO derived_beside VALUES (?, ?)", rows)
-
-    def between(self, record: bytes) -> list[Conflict]:
-        """See `Shelf.between`."""
-        sql = (
-            "SELECT state FROM derived_beside JOIN derived_between ON id = conflict"
-            " WHERE record = ?"
-        )
-        return [_told(_conflicts, state) for (state,) in self._db.execute(sql, (record,))]
-
-    def drop_between(self, conflicts: Iterable[Conflict]) -> None:
-        """See `Shelf.drop_between`."""
-        for one in conflicts:
-            self._db.execute("DELETE FROM derived_between WHERE id = ?", (one.id,))
-            rows = [(record, one.id) for record in one.records]
-            sql = "DELETE FROM derived_beside WHERE record = ? AND conflict = ?"
-            self._db.executemany(sql, rows)
-
-    def accept(self, conflict: bytes, entry: bytes) -> None:
-        """See `Shelf.accept`."""
-        self._db.execute(
-            "INSERT INTO derived_accepted VALUES (?, ?) ON CONFLICT (conflict)"
-            " DO UPDATE SET entry = min(entry, excluded.entry)",
-            (conflict, entry),
-        )
-
-    def put_unread(self, scope: bytes, unread: list[Unread]) -> None:
-        """See `Shelf.put_unread`."""
-        self._db.execute("DELETE FROM derived_unread WHERE scope = ?", (scope,))
-        rows = [(scope, u.entry, _state((u.why, u.critical, u.subjects))) for u in unread]
-        self._db.executemany("INSERT INTO derived_unread VALUES (?, ?, ?)", rows)
-
-    def every_unread(self) -> list[Unread]:
-        """See `Shelf.every_unread`."""
-        rows = self._db.execute("SELECT entry, told FROM derived_unread ORDER BY entry")
-        return [Unread(entry, *_told(_unread, told)) for entry, told in rows]
+    def spoken_of(self, records: list[bytes]) -> set[bytes]:
+        """See `Shelf.spoken_of`."""
+        found: set[bytes] = set()
+        for begin in range(0, len(records), ASKED_AT_ONCE):
+            asked = records[begin : begin + ASKED_AT_ONCE]
+            places = f"({', '.join('?' * len(asked))})"
+            for table in ("derived_touch", "derived_tie"):
+                sql = f"SELECT record FROM {table} WHERE record IN {places}"
+                found.update(record for (record,) in self._db.execute(sql, asked))
+        return found
 
     def canonical(self, id: bytes) -> bytes:
         """See `Records.canonical`."""
@@ -166,67 +146,157 @@ class SqlShelf(Shelf):
         """Ids of records (joined ones too) from ``prefix`` up to and with ``limit``, at most ten."""
         sql = (
             "SELECT id FROM derived_record WHERE id BETWEEN ?1 AND ?2 UNION "
-            "SELECT id FROM derived_joined WHERE id BETWEEN ?1 AND ?2 LIMIT 10"
+            "SELECT id FROM derived_joined WHERE id BETWEEN ?1 AND ?2 UNION "
+            "SELECT record FROM derived_touch WHERE record BETWEEN ?1 AND ?2 UNION "
+            "SELECT substr(id, 1, 16) FROM entry WHERE substr(id, 1, 16) BETWEEN ?1 AND ?2"
         )
-        return [id for (id,) in self._db.execute(sql, (prefix, limit))]
+        found = (id for (id,) in self._db.execute(sql, (prefix, limit)))
+        return list(islice((id for id in found if self.get(id) is not None), 10))
 
     def _load(self, record: bytes) -> Record | None:
         if record in self._cache:
             return self._cache[record]
-        state = self._unread.pop(record, None)
-        if state is None:
-            sql = "SELECT state FROM derived_record WHERE id = ?"
-            row = self._db.execute(sql, (record,)).fetchone()
-            state = row[0] if row else None
-        return self._remember(record, None if state is None else _told(_records, state))
+        kept = self._unread.pop(record, None) or self._db.execute(_ONE, (record,)).fetchone()
+        if kept[0] is not None:
+            return self._read(record, kept)
+        places = [kept[1]] if kept[1] is not None else self._spoken_at(record)
+        found = (self._alone_at(pos) for pos in places)
+        return self._remember(
+            record, next((one for one in found if one and one.id == record), None)
+        )
+
+    def _there(self, id: bytes) -> Record:
+        cached = self._cache.get(id)
+        if cached is not None:
+            return cached
+        kept = self._unread.pop(id, None) or self._db.execute(_ONE, (id,)).fetchone()
+        return self._read(id, kept)
+
+    def _read(self, id: bytes, kept: Kept) -> Record:
+        """A record from its place beside what it names: that it is kept is known."""
+        cached = self._cache.get(id)
+        if cached is None:
+            state, *row = kept
+            if state is not None:
+                cached = Record(*told_in(_records, state))
+            elif row[0] is not None:
+                cached = self._alone(Row(*row))
+            else:
+                cached = self._load(id)
+            if cached is None:
+                raise damaged("what is derived names a record that is not here")
+            self._remember(id, cached)
+        return cached
+
+    def _spoken_at(self, record: bytes) -> list[int]:
+        """Where the entries are that speak of a record whose id is no entry's: its key names it."""
+        sql = "SELECT pos FROM derived_touch WHERE record = ?"
+        return [pos for (pos,) in self._db.execute(sql, (record,))]
+
+    def _alone_at(self, pos: int) -> Lone | None:
+        """The record that the entry at a position makes, where it does by itself."""
+        sql = f"SELECT {COLUMNS} FROM entry WHERE pos = ?"
+        row = Row(*self._db.execute(sql, (pos,)).fetchone())
+        kind = kind_number(glance(row.packed)[0].kind)
+        sql = "SELECT 1 FROM derived_lone WHERE kind = ? AND pos = ?"
+        there = self._db.execute(sql, (kind, pos)).fetchone()
+        return self._alone(row) if there else None
+
+    def _alone(self, row: Row) -> Lone:
+        self._log.sound(row)
+        told, body = glance(row.packed)
+        device = self._log.device(row)
+        member = self._members().known.get(device)
+        keeper = member.keeper if member is not None else ""
+        by_hand = bool(told.flags & BY_HAND)
+        author = Author(device, keeper, body.by or keeper, told.clock, told.height, by_hand)
+        key = body.payload.get("key")
+        claim = row.id[:RECORD_BYTES]
+        id = claim if key is None else keyed_record_id(self._log.farm(), told.kind, key)
+        return Lone(id, told.kind, body.payload["fields"], author, claim)
+
+    def put_new(self, records: list[Lone]) -> None:
+        """See `Shelf.put_new`."""
+        lone, naming = [], []
+        for record in records:
+            kind, at = kind_number(record.kind), sort_moment(record)
+            lone.append((kind, self._log.position(record.entry)))
+            naming += [(ref, kind, at, record.id) for ref in refs_of(record) | keys_of(record)]
+            self._remember(record.id, record)
+        self._db.executemany("INSERT INTO derived_lone VALUES (?, ?)", lone)
+        self._db.executemany("INSERT INTO derived_naming VALUES (?, ?, ?, ?)", naming)
 
     def _keep(self, record: Record, at: int, refs: set[bytes]) -> None:
-        row = (record.id, record.kind, _state(record))
+        kind = kind_number(record.kind)
+        row = (record.id, kind, state_of(record.parts))
         self._db.execute("INSERT INTO derived_record VALUES (?, ?, ?)", row)
         joined = [(one, record.id) for one in record.ids if one != record.id]
         if joined:
             self._db.executemany("INSERT OR REPLACE INTO derived_joined VALUES (?, ?)", joined)
             self._joined = None
-        naming = [(ref, at, record.id, record.kind) for ref in refs]
+        naming = [(ref, kind, at, record.id) for ref in refs]
         self._db.executemany("INSERT INTO derived_naming VALUES (?, ?, ?, ?)", naming)
         self._remember(record.id, record)
 
     def _forget(self, record: Record, at: int, refs: set[bytes]) -> None:
+        kind = kind_number(record.kind)
+        if isinstance(record, Lone):
+            row = (kind, self._log.position(record.entry))
+            self._db.execute("DELETE FROM derived_lone WHERE kind = ? AND pos = ?", row)
         self._db.execute("DELETE FROM derived_record WHERE id = ?", (record.id,))
         if len(record.ids) > 1:
             self._db.execute("DELETE FROM derived_joined WHERE record = ?", (record.id,))
             self._joined = None
         sql = "DELETE FROM derived_naming WHERE ref = ? AND kind = ? AND at = ? AND record = ?"
-        self._db.executemany(sql, [(ref, record.kind, at, record.id) for ref in refs])
+        self._db.executemany(sql, [(ref, kind, at, record.id) for ref in refs])
         self._remember(record.id, None)
 
     def _kept_of_kind(self, kind: str) -> Iterable[Record]:
+        number = (kind_number(kind),)
         sql = "SELECT id, state FROM derived_record WHERE kind = ?"
-        return [self._read(id, state) for id, state in self._db.execute(sql, (kind,))]
+        found: list[Record] = [
+            self._read(id, (state,)) for id, state in self._db.execute(sql, number)
+        ]
+        sql = f"SELECT {COLUMNS} FROM derived_lone JOIN entry USING (pos) WHERE kind = ?"
+        return found + [self._at_hand(Row(*row)) for row in self._db.execute(sql, number)]
+
+    def _at_hand(self, row: Row) -> Record:
+        """A lone record from its entry, unless it was read before."""
+        cached = self._cache.get(row.id[:RECORD_BYTES])
+        if cached is None:
+            cached = self._alone(row)
+            self._remember(cached.id, cached)
+        return cached
 
     def every_record(self) -> Iterable[Record]:
         """See `Shelf.every_record`."""
+        sql = f"SELECT {COLUMNS} FROM derived_lone JOIN entry USING (pos)"
+        return self.composed() + [self._alone(Row(*row)) for row in self._db.execute(sql)]
+
+    def composed(self) -> list[Record]:
+        """All records that took more than one vouched entry to make, in any order."""
         rows = self._db.execute("SELECT state FROM derived_record")
-        return [_told(_records, state) for (state,) in rows]
+        return [Record(*told_in(_records, state)) for (state,) in rows]
+
+    def count(self) -> int:
+        """How many records are kept."""
+        sql = "SELECT (SELECT count(*) FROM derived_lone) + (SELECT count(*) FROM derived_record)"
+        return int(self._db.execute(sql).fetchone()[0])
 
     def _kept_naming(self, ids: list[bytes], kind: str | None) -> Iterable[Record]:
-        places: dict[tuple[int, bytes], bytes] = {}
-        sql = (
-            "SELECT n.at, r.id, r.state FROM derived_naming n JOIN derived_record r"
-            " ON r.id = n.record WHERE n.ref = ?1 AND (?2 IS NULL OR n.kind = ?2)"
-        )
-        for one in ids:
-            for at, id, state in self._db.execute(sql, (one, kind)):
-                places[(at, id)] = state
-        return [self._read(id, state) for (_, id), state in sorted(places.items())]
+        number = kind_number(kind) if kind is not None else None
+        rows = (row for one in ids for row in self._db.execute(_NAMING, (one, number)))
+        return self._placed(rows)
 
     def _kept_within(self, ids: list[bytes], kind: str, first: int, last: int) -> Iterable[Record]:
-        rows = {
-            (at, id): state
-            for one in ids
-            for at, id, state in self._db.execute(_WITHIN, (one, kind, first, last))
-        }
-        return [self._read(id, state) for (_, id), state in sorted(rows.items())]
+        number = kind_number(kind)
+        asked = ((one, number, first, last) for one in ids)
+        return self._placed(row for one in asked for row in self._db.execute(_WITHIN, one))
+
+    def _placed(self, rows: Iterable[tuple[Any, ...]]) -> list[Record]:
+        """Records in the order of their places, once each."""
+        places = {(at, id): kept for at, id, *kept in rows}
+        return [self._read(id, places[at, id]) for at, id in sorted(places)]
 
     def _remember(self, id: bytes, record: Record | None) -> Record | None:
         """Keep what was read at hand, within bounds."""
@@ -237,28 +307,22 @@ class SqlShelf(Shelf):
         self._unread.pop(id, None)
         return record
 
-    def _read(self, id: bytes, state: bytes) -> Record:
-        cached = self._cache.get(id)
-        if cached is None:
-            cached = _told(_records, state)
-            self._remember(id, cached)
-        return cached
-
-    def _newest_rows(self, ids: list[bytes], kind: str, most: int) -> list[Row]:
-        rows = set()
+    def _newest_rows(self, ids: list[bytes], kind: str, most: int) -> list[Place]:
+        found = set()
         for one in ids:
-            for at, id, state in self._db.execute(_NEWEST, (one, kind, most)):
-                self._read(id, state)
-                rows.add((at, id))
-        return sorted(rows)
+            for at, id, *kept in self._db.execute(_NEWEST, (one, kind_number(kind), most)):
+                self._read(id, kept)
+                found.add((at, id))
+        return sorted(found)
 
-    def _recent_rows(self, ids: list[bytes], most: int) -> dict[str, list[Row]]:
-        by_kind: dict[str, set[Row]] = {}
+    def _recent_rows(self, ids: list[bytes], most: int) -> dict[str, list[Place]]:
+        by_kind: dict[str, set[Place]] = {}
         for one in ids:
-            for kind, at, id, state in self._db.execute(_RECENT, (one, most)):
-                by_kind.setdefault(kind, set()).add((at, id))
-                if state is not None and id not in self._cache:
-                    self._unread[id] = state
+            for kind, at, id, *kept in self._db.execute(_RECENT, (one, most)):
+                by_kind.setdefault(_KINDS[kind], set()).add((at, id))
+                told = kept[0] is not None or kept[1] is not None
+                if told and id not in self._cache:
+                    self._unread[id] = kept
         return {kind: sorted(rows) for kind, rows in by_kind.items()}
 
     def changes(self, since: int) -> Changes:
@@ -267,37 +331,12 @@ class SqlShelf(Shelf):
         if not 0 <= since <= mark or mark - since > CHANGES_MOST:
             return Changes(mark, None)
         rows = self._db.execute("SELECT pos FROM entry WHERE pos > ?", (since,))
-        entries = self._entries([pos for (pos,) in rows])
+        entries = self._log.entries([pos for (pos,) in rows])
         changed = [_changed_by(entry) for entry in entries]
         unread = {one.entry for one in self.every_unread()} if entries else set()
         if None in changed or any(entry.id in unread for entry in entries):
             return Changes(mark, None)
         return Changes(mark, frozenset(one for one in changed if one))
-
-    def _conflicts(self) -> Iterable[Conflict]:
-        rows = self._db.execute(
-            "SELECT state FROM derived_conflict UNION ALL SELECT state FROM derived_between"
-        )
-        return [_told(_conflicts, state) for (state,) in rows]
-
-    def _accepted(self) -> dict[bytes, bytes]:
-        return dict(self._db.execute("SELECT conflict, entry FROM derived_accepted").fetchall())
-
-
-def _state(value: object) -> bytes:
-    """A derived value's bytes behind their checksum: a bit that turns must not shorten a hold."""
-    told = _encode(value)
-    return crc32(told).to_bytes(_SUM_BYTES, "big") + told
-
-
-def _told(decoder: msgspec.msgpack.Decoder[T], state: bytes | None) -> T:
-    told = state[_SUM_BYTES:] if state is not None else b""
-    if state is None or state[:_SUM_BYTES] != crc32(told).to_bytes(_SUM_BYTES, "big"):
-        raise DamagedFarm(
-            "What is derived from the log is damaged here; the log itself may be whole.",
-            "Fold it again with 'herdsync verify --refold'.",
-        )
-    return decoder.decode(told)
 
 
 def _changed_by(entry: Entry) -> bytes | None:

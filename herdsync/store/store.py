@@ -24,13 +24,10 @@ from herdsync.store.database import FILE, Database, damaged
 from herdsync.store.intake import Intake
 from herdsync.store.keyring import Marker
 from herdsync.store.lasting import make_folder, move_into_place
+from herdsync.store.layout import CURRENT, EARLIER, carry_over, lay_out
 from herdsync.store.log_table import GOOD
 from herdsync.store.remembering import Remembering
-from herdsync.store.schema import DERIVED, LAYOUT, LOG
 from herdsync.store.view import View
-
-_LAYOUT = str(LAYOUT).encode()
-_EARLIER = [str(number).encode() for number in range(1, LAYOUT)]
 
 # So many entries of a run are held in memory while many are read.
 PAGE = 256
@@ -109,13 +106,14 @@ class Store(Remembering):
         self._views: dict[int, View] = {}
         with self.reading() as view:
             farm, device, layout = (view.about(one) for one in ("farm", "device", "layout"))
-            if layout not in (_LAYOUT, *_EARLIER) or farm is None:
+            if layout not in (CURRENT, *EARLIER) or farm is None:
                 raise DamagedFarm(
                     "The farm's file is of a layout this program does not know.",
                     "Update this program, or restore a backup made by this version.",
                 )
-        if layout != _LAYOUT:
-            self._lay_out_anew()
+        if layout != CURRENT:
+            with self._transaction() as view:
+                carry_over(view)
         self.farm = farm
         self.device = device or b""
         secret = keyring.secret_of(self.farm, self.device) if self.device else None
@@ -210,14 +208,6 @@ class Store(Remembering):
             view.note("device", key.public)
         self.device = key.public
         self._key = key
-
-    def _lay_out_anew(self) -> None:
-        """Bring a file that an earlier version laid out to this layout; the log stays as it is."""
-        with self._transaction() as view:
-            # Another process may have done it since this one looked.
-            if view.about("layout") != _LAYOUT:
-                view.refold()
-                view.note("layout", _LAYOUT)
 
     @contextmanager
     def _transaction(self) -> Iterator[View]:
@@ -353,7 +343,7 @@ def _write_new(folder: Path, founding: Entry, device: bytes) -> None:
     database = Database(aside)
     try:
         with database.writing() as connection:
-            _lay_out(connection, founding.id, device)
+            lay_out(connection, founding.id, device)
             view = View(connection)
             settled = view.log.chains.settle(founding)
             assert isinstance(settled, Settled), "a founding entry builds on nothing"
@@ -363,10 +353,3 @@ def _write_new(folder: Path, founding: Entry, device: bytes) -> None:
     finally:
         database.close()
         shutil.rmtree(aside, ignore_errors=True)
-
-
-def _lay_out(connection: sqlite3.Connection, farm: bytes, device: bytes) -> None:
-    for statement in (LOG + DERIVED).split(";"):
-        connection.execute(statement)
-    about = [("farm", farm), ("device", device), ("layout", _LAYOUT)]
-    connection.executemany("INSERT INTO about VALUES (?, ?)", about)

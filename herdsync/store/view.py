@@ -24,7 +24,7 @@ class View:
     def __init__(self, connection: sqlite3.Connection) -> None:
         self.connection = connection
         self.log = LogTable(connection)
-        self.shelf = SqlShelf(connection, self.log.entries, self.log.position)
+        self.shelf = SqlShelf(connection, self.log, self.members)
         self.fold = Fold(self.shelf, self.members, self.saw)
         self._members: Members | None = None
         self._version = self._data_version()
@@ -61,10 +61,10 @@ class View:
 
     def full_id(self, claim: bytes) -> bytes:
         """The id of the entry with these first 16 bytes. Raises KeyError."""
-        found = self.log.ids_between(claim + bytes(16), claim + b"\xff" * 16)
-        if not found:
+        found = self.log.of_claim(claim)
+        if found is None:
             raise KeyError(claim)
-        return found[0]
+        return found.id
 
     def signature_holds(self, claim: bytes) -> bool:
         """Whether the entry's own signature holds, checked anew."""
@@ -118,7 +118,7 @@ class View:
         for statement in DERIVED.split(";"):
             self.connection.execute(statement)
         self.refresh()
-        for entries in self.log.folded_order():
+        for entries in self.log.as_stored():
             self.fold.take(entries)
 
     def about(self, name: str) -> bytes | None:

@@ -20,7 +20,7 @@ def dump(shelf: Shelf) -> dict[str, bytes]:
     unread = shelf.every_unread()
     named = sorted({*ids, *(subject for one in unread for subject in one.subjects)})
     return {
-        "records": _encode(records),
+        "records": _encode([record.parts for record in records]),
         "canonical": _encode([(id, shelf.canonical(id)) for id in ids]),
         "got": _encode([(id, _id(shelf.get(id))) for id in ids]),
         "of_kind": _encode([(kind, _ids(shelf.of_kind(kind))) for kind in kinds]),

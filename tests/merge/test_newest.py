@@ -8,9 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from herdsync.log.trust import Members
 from herdsync.merge.memory_shelf import MemoryShelf
 from herdsync.merge.shelf import Shelf, sort_moment
-from herdsync.store.schema import DERIVED
+from herdsync.store.log_table import LogTable
+from herdsync.store.schema import DERIVED, LOG
 from herdsync.store.sql_shelf import SqlShelf
 from tests.bench.herd_history import record
 
@@ -27,8 +29,12 @@ ACTS = st.lists(
 
 def shelves() -> tuple[MemoryShelf, SqlShelf]:
     connection = sqlite3.connect(":memory:")
-    connection.executescript(DERIVED)
-    return MemoryShelf(), SqlShelf(connection, lambda _: [], lambda _: 0)
+    connection.executescript(LOG + DERIVED)
+    return MemoryShelf(), SqlShelf(connection, LogTable(connection), nobody)
+
+
+def nobody() -> Members:
+    raise AssertionError("no entry is read here")
 
 
 def fill(shelf: Shelf, acts: list[tuple[str, bytes, int]]) -> None:

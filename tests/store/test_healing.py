@@ -30,7 +30,8 @@ def house(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         farm.record("animal", {"name": "Agate", "sex": "doe"})
         for month in range(1, 7):
             on = f"2026-0{month}-01"
-            farm.record("hoof-trim", {"animal": "Agate", "on": on, "front_left": "ok"})
+            trim = farm.record("hoof-trim", {"animal": "Agate", "on": on, "front_left": "ok"})
+        farm.amend(trim.id, ["front_right=ok"])
         farm.exchange(str(tmp_path / "stick"))
     return house
 
@@ -51,10 +52,12 @@ def test_a_damaged_entry_is_named_and_fetched_again(house: Path, place: int) -> 
 @pytest.mark.parametrize(
     "sql",
     [
-        "DELETE FROM derived_touch WHERE pos = 9",
-        "DELETE FROM derived_record WHERE kind = 'hoof-trim'",
+        "DELETE FROM derived_touch",
+        "DELETE FROM derived_lone WHERE pos = 9",
+        "INSERT INTO derived_lone VALUES (1, 9)",
         "UPDATE derived_naming SET at = at + 1",
-        "UPDATE derived_record SET kind = 'weighing' WHERE kind = 'hoof-trim'",
+        "DELETE FROM derived_record",
+        "UPDATE derived_record SET kind = kind + 1",
         "INSERT INTO derived_accepted VALUES (zeroblob(32), zeroblob(16))",
     ],
 )

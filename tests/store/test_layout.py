@@ -11,13 +11,22 @@ import pytest
 from herdsync.faults import DamagedFarm
 from herdsync.store.checking import check
 from herdsync.store.database import FILE
+from herdsync.store.schema import DERIVED_TABLES
 from herdsync.store.store import Store
 from tests.farmyard import Yard
 from tests.merge.dump import dump
 from tests.store.farms import everything, kept, write
 
-# What the first layout kept of what is derived, in part: none of it is read again.
-FIRST_DERIVED = """
+# The first layout: entries without a checksum, and of what it derived a part, for none is read again.
+FIRST = """
+CREATE TABLE entry_first (
+    pos INTEGER PRIMARY KEY, id BLOB NOT NULL UNIQUE, chain INTEGER NOT NULL, seq INTEGER NOT NULL,
+    height INTEGER NOT NULL, packed BLOB NOT NULL, checked INTEGER NOT NULL, UNIQUE (chain, seq)
+) STRICT;
+INSERT INTO entry_first SELECT pos, id, chain, seq, height, packed, checked FROM entry;
+DROP TABLE entry;
+ALTER TABLE entry_first RENAME TO entry;
+CREATE INDEX entry_unchecked ON entry (checked) WHERE checked != 1;
 CREATE TABLE derived_record (id BLOB PRIMARY KEY, kind TEXT NOT NULL, state BLOB NOT NULL)
     STRICT, WITHOUT ROWID;
 CREATE INDEX derived_record_kind ON derived_record (kind);
@@ -44,11 +53,9 @@ def store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Store:
 
 def as_first_laid_out(folder: Path) -> None:
     with closing(sqlite3.connect(folder / FILE)) as db:
-        found = db.execute("SELECT name FROM sqlite_master WHERE name GLOB 'derived_*'")
-        tables = [name for (name,) in found if "kind" not in name]
-        for name in tables:
+        for name in DERIVED_TABLES:
             db.execute(f"DROP TABLE {name}")
-        db.executescript(FIRST_DERIVED)
+        db.executescript(FIRST)
         db.commit()
 
 

@@ -279,7 +279,7 @@ def test_a_founding_cut_short_leaves_no_farm(
         raise sqlite3.OperationalError("database or disk is full")
 
     with monkeypatch.context() as patched:
-        patched.setattr("herdsync.store.store._lay_out", cut)
+        patched.setattr("herdsync.store.store.lay_out", cut)
         with pytest.raises(Refused, match="disk is full"):
             Store.create(tmp_path / "farm", founding, secret)
     assert list((tmp_path / "farm").iterdir()) == []
@@ -355,8 +355,7 @@ def test_checking_finds_what_was_changed(store: Store) -> None:
     entry = write(store, "animal", name="Agate")
     store.close()
     with closing(sqlite3.connect(store.folder / FILE)) as db:
-        state = db.execute("SELECT state FROM derived_record").fetchone()[0]
-        db.execute("UPDATE derived_record SET state = ?", (state.replace(b"Agate", b"Opals"),))
+        db.execute("DELETE FROM derived_lone")
         db.commit()
     again = Store(store.folder)
     assert any("does not follow" in one for one in faults(again))
@@ -370,6 +369,9 @@ def test_checking_finds_what_was_changed(store: Store) -> None:
         db.commit()
     again = Store(store.folder)
     assert any("is damaged here" in one for one in faults(again))
+    # An entry that is a record's state is not read as something else either.
+    with pytest.raises(DamagedFarm, match="not as it was stored"), again.reading() as view:
+        view.shelf.of_kind("animal")
     again.close()
 
 

@@ -1,0 +1,129 @@
+"""The record that one vouched entry makes by itself, as nearly all records are: its entry is its state.
+
+It answers what any record answers, straight from what the entry tells; claims and registers are made
+when they are asked for. Must not know where entries are kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+from typing import Any
+
+from herdsync.kinds import CATALOGUE
+from herdsync.log.entry import Entry
+from herdsync.log.trust import Members, Standing
+from herdsync.merge.folding import author_of, check_begun, registers_of
+from herdsync.merge.payloads import RECORD, STANDS, Begun, Unreadable
+from herdsync.merge.records import Author, Claim, Record, Register
+
+
+class Lone(Record):
+    """One entry's record: ``fields`` as told, ``entry`` the first 16 bytes of the entry's id."""
+
+    __slots__ = ("_first", "author", "entry", "fields")
+
+    def __init__(
+        self, id: bytes, kind: str, fields: Mapping[str, Any], author: Author, entry: bytes
+    ) -> None:
+        super().__init__(id, [id], kind, None)
+        self.fields = fields
+        self.author = author
+        self.entry = entry
+        self._first: Claim | None = None
+
+    def _make_registers(self) -> dict[str, Register]:
+        told = {STANDS: {STANDS: True}} | registers_of(CATALOGUE[self.kind], self.fields)
+        return {
+            name: Register([self._claim(name, values)], []) for name, values in sorted(told.items())
+        }
+
+    def _claim(self, register: str, values: dict[str, Any]) -> Claim:
+        return Claim(self.entry, self.id, register, values, [], RECORD, self.author, "", True)
+
+    @property
+    def first(self) -> Claim:
+        """See `Record.first`: the entry's claims were made at once, and the first by name is answered."""
+        if self._first is None:
+            told = {STANDS: {STANDS: True}} | registers_of(CATALOGUE[self.kind], self.fields)
+            name = min(told)
+            self._first = self._claim(name, told[name])
+        return self._first
+
+    @property
+    def last(self) -> Claim:
+        """See `Record.last`."""
+        return self.first
+
+    def value(self, field: str, default: Any = None) -> Any:
+        """See `Record.value`."""
+        if field in sets_of(self.kind) or field == STANDS:
+            return super().value(field, default)
+        return self.fields.get(field, default)
+
+    def values(self, field: str) -> list[Any]:
+        """See `Record.values`."""
+        if field in sets_of(self.kind) or field == STANDS:
+            return super().values(field)
+        return [self.fields[field]] if field in self.fields else []
+
+    def safety_values(self, field: str) -> list[Any]:
+        """See `Record.safety_values`: nothing was ended."""
+        return self.values(field)
+
+    def disputed(self, field: str) -> bool:  # noqa: ARG002 - the same of every field
+        """See `Record.disputed`: there is nobody to dispute it."""
+        return False
+
+    @property
+    def any_disputed(self) -> bool:
+        """See `Record.any_disputed`."""
+        return False
+
+    @property
+    def stands(self) -> bool:
+        """See `Record.stands`: nobody took it back."""
+        return True
+
+    @property
+    def counts(self) -> bool:
+        """See `Record.counts`."""
+        return True
+
+    @property
+    def vouched(self) -> bool:
+        """See `Record.vouched`."""
+        return True
+
+    @property
+    def counts_for_safety_alone(self) -> bool:
+        """See `Record.counts_for_safety_alone`."""
+        return False
+
+    def uncited_by_retraction(self) -> list[Claim]:
+        """See `Record.uncited_by_retraction`."""
+        return []
+
+
+def lone(record: bytes, entry: Entry, begun: Begun, members: Members) -> Lone | None:
+    """The record that an entry makes where nothing else speaks of it: a readable word, vouched for.
+
+    None where it takes the whole fold to say what there is.
+    """
+    header = entry.header
+    kind = CATALOGUE.get(header.kind)
+    if kind is None or header.kind_version > kind.version:
+        return None
+    if members.standing(entry, own=True) is not Standing.VOUCHED:
+        return None
+    try:
+        check_begun(kind, begun)
+    except Unreadable:
+        return None
+    return Lone(record, kind.name, begun.fields, author_of(entry, members), entry.record_id)
+
+
+@cache
+def sets_of(kind: str) -> frozenset[str]:
+    """The fields of a kind that are sets."""
+    return frozenset(name for name, spec in CATALOGUE[kind].fields.items() if spec.many)

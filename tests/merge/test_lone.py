@@ -1,0 +1,60 @@
+"""A record of one entry answers as the whole fold of that entry does."""
+
+from __future__ import annotations
+
+from hypothesis import given
+
+from herdsync.log.entry import Entry
+from herdsync.log.trust import Members
+from herdsync.merge.folding import fold, join
+from herdsync.merge.lone import lone
+from herdsync.merge.payloads import RECORD, Begun, Unreadable, begun_id, read_payload
+from herdsync.merge.records import Record
+from herdsync.merge.replica import Replica
+from herdsync.merge.shelf import keys_of, refs_of, sort_moment
+from tests.merge.histories import History, Step, steps
+from tests.merge.test_promises import at_length
+
+
+def begun_in(entry: Entry) -> tuple[bytes, Begun] | None:
+    if entry.header.verb != RECORD:
+        return None
+    try:
+        begun = read_payload(entry, Begun)
+    except Unreadable:
+        return None
+    return begun_id(entry, begun), begun
+
+
+def answers(record: Record) -> list[object]:
+    fields = record.field_names()
+    return [
+        record.parts,
+        [(f, record.value(f), record.values(f), record.safety_values(f)) for f in fields],
+        [record.disputed(f) for f in fields],
+        record.value("stands"),
+        record.value("no-such-field", "nothing"),
+        record.values("no-such-field"),
+        (record.stands, record.counts, record.vouched, record.counts_for_safety_alone),
+        (record.any_disputed, record.uncited_by_retraction(), record.first, record.last),
+        (sorted(refs_of(record)), sorted(keys_of(record)), sort_moment(record)),
+    ]
+
+
+@at_length
+@given(steps())
+def test_a_lone_record_answers_as_the_whole_fold(history: list[Step]) -> None:
+    replica = Replica()
+    replica.take(History(history).entries)
+    members: Members = replica.members()
+    for entry in replica.entries.values():
+        found = begun_in(entry)
+        if found is None:
+            continue
+        id, begun = found
+        raw = fold(id, [entry], members)
+        alone = lone(id, entry, begun, members)
+        if alone is None:
+            assert raw.unreadable or not any(claim.vouched for claim in raw.claims)
+        else:
+            assert answers(alone) == answers(join([raw]))
