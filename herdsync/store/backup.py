@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Iterable
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 
 from herdsync.faults import BadBytes, Refused
@@ -38,8 +38,14 @@ def back_up(folder: Path, file: Path) -> int:
             f"The backup was not written ({fault}).", "See whether the disk is full."
         ) from fault
     finally:
-        aside.unlink(missing_ok=True)
+        _drop(aside)
     return entries
+
+
+def _drop(aside: Path) -> None:
+    """Take a half-written file away, where the disk still lets anything be done."""
+    with suppress(OSError):
+        aside.unlink(missing_ok=True)
 
 
 def write_new(path: Path, text: str) -> None:
@@ -72,7 +78,7 @@ def write_pieces(path: Path, pieces: Iterable[bytes]) -> None:
                 os.fsync(file.fileno())
                 sync_folder(path.parent)
             except BaseException:
-                path.unlink(missing_ok=True)
+                _drop(path)
                 raise
     except FileExistsError:
         raise Refused(
@@ -85,12 +91,12 @@ def write_pieces(path: Path, pieces: Iterable[bytes]) -> None:
 def replace_file(path: Path, content: bytes) -> None:
     """Write a file whole, in place of one that is there. Raises Refused where it cannot be written."""
     aside = path.with_name(f".{path.name}.part")
-    aside.unlink(missing_ok=True)
+    _drop(aside)
     write_pieces(aside, [content])
     try:
         move_into_place(aside, path)
     except OSError as fault:
-        aside.unlink(missing_ok=True)
+        _drop(aside)
         raise Refused(f"{path} was not written ({fault}).", "Choose another place.") from fault
 
 
@@ -105,7 +111,7 @@ def restore(file: Path, folder: Path) -> int:
     aside = folder / f".{FILE}.part"
     try:
         make_folder(folder)
-        aside.unlink(missing_ok=True)
+        _drop(aside)
         write_pieces(aside, [file.read_bytes()])
         move_into_place(aside, folder / FILE)
     except OSError as fault:
@@ -113,7 +119,7 @@ def restore(file: Path, folder: Path) -> int:
             f"The farm was not restored ({fault}).", "See whether the disk is full."
         ) from fault
     finally:
-        aside.unlink(missing_ok=True)
+        _drop(aside)
     return entries
 
 

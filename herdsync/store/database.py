@@ -19,6 +19,7 @@ from filelock import FileLock, Timeout
 from herdsync.faults import DamagedFarm, Refused
 
 FILE = "farm.db"
+WAL = f"{FILE}-wal"
 LOCK = "farm.lock"
 LOCK_WAIT_S = 20.0
 

@@ -143,8 +143,9 @@ def pending_of(folder: Path) -> bytes | None:
 
 
 def drop_pending(folder: Path) -> None:
-    """Forget a request that was answered."""
-    _pending(folder).unlink(missing_ok=True)
+    """Forget a request that was answered; one that a failing disk keeps does no harm beside its farm."""
+    with contextlib.suppress(OSError):
+        _pending(folder).unlink(missing_ok=True)
 
 
 def _pending(folder: Path) -> Path:

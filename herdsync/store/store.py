@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import heapq
 import shutil
 import sqlite3
@@ -20,7 +21,7 @@ from herdsync.log.writer import Act, Pen, next_entry
 from herdsync.store import keyring
 from herdsync.store.carried import Run, Taken
 from herdsync.store.checking import Check, mark
-from herdsync.store.database import FILE, Database, damaged
+from herdsync.store.database import FILE, WAL, Database, damaged
 from herdsync.store.intake import Intake
 from herdsync.store.keyring import Marker
 from herdsync.store.lasting import make_folder, move_into_place
@@ -349,6 +350,9 @@ def _write_new(folder: Path, founding: Entry, device: bytes) -> None:
             assert isinstance(settled, Settled), "a founding entry builds on nothing"
             view.log.add(founding, settled, GOOD)
         database.close()
+        if (aside / WAL).exists():
+            # Closing moves what the write-ahead log holds into the file, and says nothing if it cannot.
+            raise OSError(errno.EIO, "the disk did not take it all")
         move_into_place(aside / FILE, folder / FILE)
     finally:
         database.close()
