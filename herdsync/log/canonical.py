@@ -2,7 +2,7 @@
 
 Allowed: nil, bool, int in [-2**63, 2**63-1], bin, str (UTF-8 without NUL), array, map with str keys
 in ascending code-point order. Everything in its shortest encoding; no float, no extension.
-The scan is iterative, so its verdict depends on the bytes alone and never on the caller's stack.
+The scan's verdict depends on the bytes alone and never on the caller's stack: it is iterative.
 """
 
 from __future__ import annotations
@@ -43,7 +43,40 @@ def decode(raw: bytes) -> Any:
 
 def scan(raw: bytes) -> None:
     """Pass canonical bytes; raise BadBytes for any other form, whatever the value's type."""
-    _Scan(raw).run()
+    # What is sound is seen to be so quickly; anything else is walked byte by byte for its verdict.
+    if not _plainly_sound(raw):
+        _Scan(raw).run()
+
+
+def _plainly_sound(raw: bytes) -> bool:
+    """Whether few bytes are a value of allowed parts and the very bytes it is written in.
+
+    False says nothing: deep values end the decoder at a depth that depends on the caller's stack.
+    """
+    if len(raw) > NODES:
+        return False
+    try:
+        value = _decode(raw)
+        return _allowed(value, DEPTH) and _encode(value) == raw
+    except (msgspec.MsgspecError, ValueError, TypeError, OverflowError, RecursionError):
+        return False
+
+
+def _allowed(value: Any, depth: int) -> bool:
+    """Whether a value has only allowed parts, nested at most so deep. No part is smaller than a byte."""
+    kind = type(value)
+    if kind is str:
+        return "\0" not in value
+    if kind is bytes or kind is bool or value is None:
+        return True
+    if kind is int:
+        return bool(-(2**63) <= value < 2**63)
+    if kind is list:
+        return depth > 0 and all(_allowed(one, depth - 1) for one in value)
+    if kind is dict:
+        told = [type(key) is str and "\0" not in key for key in value]
+        return depth > 0 and all(told) and all(_allowed(v, depth - 1) for v in value.values())
+    return False
 
 
 class _Scan:

@@ -42,6 +42,21 @@ class Lone(Record):
         return Claim(self.entry, self.id, register, values, [], RECORD, self.author, "", True)
 
     @property
+    def begun_in(self) -> bytes:
+        """See `Record.begun_in`."""
+        return self.entry
+
+    @property
+    def begun_by(self) -> Author:
+        """See `Record.begun_by`."""
+        return self.author
+
+    @property
+    def order(self) -> tuple[int, bytes, bytes]:
+        """See `Record.order`."""
+        return (self.author.height, self.author.device, self.entry)
+
+    @property
     def first(self) -> Claim:
         """See `Record.first`: the entry's claims were made at once, and the first by name is answered."""
         if self._first is None:

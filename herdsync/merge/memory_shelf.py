@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from herdsync.log.entry import Entry
 from herdsync.merge.conflicts import Conflict
-from herdsync.merge.newest import Changes, Row
+from herdsync.merge.newest import Changes, Reach, Row
 from herdsync.merge.records import Record
 from herdsync.merge.shelf import Shelf, Unread
 
@@ -130,12 +130,13 @@ class MemoryShelf(Shelf):
         }
         return [self._records[record] for _, record in sorted(places)]
 
-    def _kept_within(self, ids: list[bytes], kind: str, first: int, last: int) -> Iterable[Record]:
+    def _kept_within(self, ids: list[bytes], kind: str, reach: Reach) -> Iterable[Record]:
         places = set()
         for one in ids:
             named = self._by_name.get(one, {}).get(kind, [])
-            begin, end = bisect_left(named, (first, b"")), bisect_right(named, (last + 1, b""))
-            places |= set(named[begin:end])
+            for first, last in ((reach.first, reach.last), *((at, at) for at in reach.beside)):
+                begin, end = bisect_left(named, (first, b"")), bisect_right(named, (last + 1, b""))
+                places |= set(named[begin:end])
         return [self._records[record] for _, record in sorted(places)]
 
     def _newest_rows(self, ids: list[bytes], kind: str, most: int) -> list[Row]:

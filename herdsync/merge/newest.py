@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from msgspec import Struct
 
@@ -23,6 +23,14 @@ class Newest(Struct, frozen=True):
 
 
 Row = tuple[int, bytes]
+
+
+class Reach(NamedTuple):
+    """Times (ms) from ``first`` to ``last``, and two more ``beside`` them."""
+
+    first: int
+    last: int
+    beside: tuple[int, int]
 
 
 class Recent:

@@ -243,6 +243,21 @@ class Record:
         ]
 
     @property
+    def begun_in(self) -> bytes:
+        """The entry that began it, by the first 16 bytes of its id."""
+        return self.first.entry
+
+    @property
+    def begun_by(self) -> Author:
+        """Who began it."""
+        return self.first.author
+
+    @property
+    def order(self) -> tuple[int, bytes, bytes]:
+        """Its place in display order: that of the claim that began it."""
+        return self.first.order
+
+    @property
     def first(self) -> Claim:
         """The claim that began it."""
         return min(self.claims(), key=lambda claim: claim.order)

@@ -7,6 +7,7 @@ beside it and never against the whole herd.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime, timedelta
 from typing import Any, Protocol
@@ -17,6 +18,7 @@ from herdsync.kinds.kind import Kind, PairRule
 from herdsync.kinds.on import span
 from herdsync.merge import pedigree
 from herdsync.merge.conflicts import PAIR, RULE, Conflict, conflict_id
+from herdsync.merge.newest import Reach
 from herdsync.merge.payloads import VERDICT
 from herdsync.merge.records import Record, Records, Register, milliseconds
 
@@ -40,14 +42,13 @@ _UTC = ZoneInfo("UTC")
 # Two times written with one date are at most so far apart, their zones 26 hours between them.
 _ONE_DATE = timedelta(hours=50)
 _DAY = timedelta(days=1)
-_MONTH = timedelta(days=31)
 
 
 class Beside(Records, Protocol):
     """Records, and those near each other in time or by a key."""
 
-    def within(self, id: bytes, kind: str, first: int, last: int) -> list[Record]:
-        """Standing records of a kind that name it, their times from ``first`` to ``last`` (ms)."""
+    def within(self, id: bytes, kind: str, reach: Reach) -> list[Record]:
+        """Standing records of a kind that name it, their times within a reach."""
 
 
 class Rules:
@@ -57,6 +58,8 @@ class Rules:
         self._records = records
         self._saw = saw
         self._verdict = verdict
+        # Asked for each act of an animal; they last as long as what is checked here.
+        self.departures = functools.cache(self._departures)
 
     def of(self, record: Record) -> Iterator[Conflict]:
         """All disagreements that a record is part of, but loops of descent."""
@@ -89,7 +92,7 @@ class Rules:
             says = "These animals descend from each other, which cannot be."
             yield broken(LOOP, knot, says, pedigree.MEND)
 
-    def departures(self, subject: bytes) -> list[Record]:
+    def _departures(self, subject: bytes) -> list[Record]:
         """Where an animal is said to have left or died: what its coming back may excuse."""
         told = [one for kind in LEAVING for one in self._records.naming(subject, kind)]
         return list(self._of_subject(told, subject))
@@ -141,14 +144,7 @@ class Rules:
 
     def _around(self, told: str, kind: str, subject: bytes, reach: timedelta) -> Iterator[Record]:
         """Acts whose time lies within ``reach`` of one: by their beginnings, months apart."""
-        earliest, latest = span(told, _UTC)
-        first = earliest - reach - _DAY
-        yield from self._records.within(
-            subject, kind, milliseconds(first), milliseconds(latest + reach)
-        )
-        # Of an act known by its month alone the beginning may lie much further back.
-        for month in _months(first - _MONTH, first):
-            yield from self._records.within(subject, kind, month, month)
+        yield from self._records.within(subject, kind, _reach_around(told, reach))
 
     def _pair(self, kind: Kind, a: Record, b: Record) -> Iterator[Conflict]:
         """The question whether two records are one, unless a keeper has answered it."""
@@ -168,7 +164,7 @@ class Rules:
 
     def _unaware(self, a: Record, b: Record) -> bool:
         """Whether neither writer had seen the other's record when writing."""
-        one, other = a.first.entry, b.first.entry
+        one, other = a.begun_in, b.begun_in
         return not self._saw(one, other) and not self._saw(other, one)
 
     def _after_leaving(
@@ -266,17 +262,22 @@ def _beginning(act: Record) -> datetime | None:
     return span(told, _UTC)[0] if isinstance(told, str) else None
 
 
-def _months(first: datetime, last: datetime) -> list[int]:
-    """The beginnings of months from one instant up to another, in milliseconds."""
-    month = datetime(first.year, first.month, 1, tzinfo=_UTC)
-    found = []
-    while month < last:
-        if month >= first:
-            found.append(milliseconds(month))
-        month = (month + _MONTH).replace(day=1)
-    return found
+# Many acts are told on one day.
+@functools.lru_cache(maxsize=4_096)
+def _reach_around(told: str, reach: timedelta) -> Reach:
+    """Where the beginnings of acts lie that may be within ``reach`` of a time."""
+    earliest, latest = span(told, _UTC)
+    first = earliest - reach - _DAY
+    # Of an act known by its month alone the beginning may lie much further back.
+    month = first.replace(day=1, hour=0, minute=0, second=0, microsecond=0)
+    before = (month - _DAY).replace(day=1)
+    return Reach(
+        milliseconds(first),
+        milliseconds(latest + reach),
+        (milliseconds(month), milliseconds(before)),
+    )
 
 
 def _two_writers(a: Record, b: Record) -> bool:
-    one, other = a.first.author, b.first.author
+    one, other = a.begun_by, b.begun_by
     return (one.device, one.by) != (other.device, other.by)

@@ -19,7 +19,7 @@ from herdsync.log.entry import RECORD_BYTES, Entry
 from herdsync.merge import pedigree
 from herdsync.merge.conflicts import RULE, Conflict, once
 from herdsync.merge.lone import Lone
-from herdsync.merge.newest import Changes, Newest, Recent, Row, newest_of
+from herdsync.merge.newest import Changes, Newest, Reach, Recent, Row, newest_of
 from herdsync.merge.records import Record, milliseconds
 
 CHORE = "chore-done"
@@ -122,8 +122,8 @@ class Shelf(ABC):
         """All records kept that name one of the ids, once each, ordered by (time, id)."""
 
     @abstractmethod
-    def _kept_within(self, ids: list[bytes], kind: str, first: int, last: int) -> Iterable[Record]:
-        """Those of a kind whose times lie from ``first`` to ``last``."""
+    def _kept_within(self, ids: list[bytes], kind: str, reach: Reach) -> Iterable[Record]:
+        """Those of a kind whose times lie within a reach."""
 
     @abstractmethod
     def _newest_rows(self, ids: list[bytes], kind: str, most: int) -> list[Row]:
@@ -168,15 +168,15 @@ class Shelf(ABC):
     def of_kind(self, kind: str) -> list[Record]:
         """See `Records.of_kind`."""
         found = filter(counts, self._kept_of_kind(kind))
-        return sorted(found, key=lambda record: record.first.order)
+        return sorted(found, key=lambda record: record.order)
 
     def naming(self, animal: bytes, kind: str | None = None) -> list[Record]:
         """See `Records.naming`."""
         return [record for record in self._kept_naming(self._ids(animal), kind) if counts(record)]
 
-    def within(self, id: bytes, kind: str, first: int, last: int) -> list[Record]:
-        """Standing records of a kind that name it, their times from ``first`` to ``last``."""
-        return [one for one in self._kept_within(self._ids(id), kind, first, last) if counts(one)]
+    def within(self, id: bytes, kind: str, reach: Reach) -> list[Record]:
+        """Standing records of a kind that name it, their times within a reach."""
+        return [one for one in self._kept_within(self._ids(id), kind, reach) if counts(one)]
 
     def newest(self, id: bytes, kind: str, most: int) -> Newest:
         """See `Records.newest`."""
@@ -259,7 +259,7 @@ def sort_moment(record: Record) -> int:
     told = record.value(kind.on) if kind is not None and kind.on else None
     if isinstance(told, str):
         return _beginning(told)
-    return record.first.author.clock
+    return record.begun_by.clock
 
 
 # Many acts are told on one day.

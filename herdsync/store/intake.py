@@ -9,6 +9,7 @@ from herdsync.log.entry import NO_ID, RECORD_BYTES, Entry
 from herdsync.log.limits import BATCH_ALL_CHECKED
 from herdsync.log.signing import entry_verifies
 from herdsync.log.trust import AUTHORITY_VERBS
+from herdsync.merge.lone import Lone
 from herdsync.store.carried import Taken
 from herdsync.store.log_table import BAD, GOOD, UNCHECKED
 from herdsync.store.view import View
@@ -110,12 +111,13 @@ class Intake:
         touched = {
             one for entry in self._stored for one in (*entry.header.subjects, entry.record_id)
         }
-        records = (self._view.shelf.get(one) for one in touched)
+        found = (self._view.shelf.get(one) for one in touched)
+        # What a lone record tells is vouched for.
+        records = [one for one in found if one is not None and not isinstance(one, Lone)]
         return len(
             {
                 claim.entry
                 for record in records
-                if record is not None
                 for claim in record.claims()
                 if not claim.vouched and claim.entry in new
             }

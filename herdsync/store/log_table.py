@@ -43,7 +43,7 @@ class LogTable:
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._db = connection
         self.chains = Chains(self.place_of)
-        self._places: dict[bytes, tuple[bytes, Known]] = {}
+        self._places: dict[bytes, tuple[bytes, int, Known]] = {}
         self._farm = b""
         self.refresh()
 
@@ -67,27 +67,27 @@ class LogTable:
     def place_of(self, id: bytes) -> Known | None:
         """Where a stored entry stands, or None."""
         found = self._found(id[:RECORD_BYTES])
-        return found[1] if found is not None and found[0] == id else None
+        return found[2] if found is not None and found[0] == id else None
 
     def place_of_claim(self, claim: bytes) -> Known | None:
         """Where the entry with these first 16 bytes stands, or None."""
         found = self._found(claim)
-        return found[1] if found is not None else None
+        return found[2] if found is not None else None
 
-    def _found(self, claim: bytes) -> tuple[bytes, Known] | None:
-        """An entry's id and place by the first 16 bytes of its id. A stored entry never moves."""
+    def _found(self, claim: bytes) -> tuple[bytes, int, Known] | None:
+        """An entry's id, position and place by the first 16 bytes of its id. No stored entry moves."""
         at_hand = self._places.get(claim)
         if at_hand is not None:
             return at_hand
-        sql = f"SELECT id, chain, seq, height FROM entry WHERE {_CLAIM} = ?"
+        sql = f"SELECT id, pos, chain, seq, height FROM entry WHERE {_CLAIM} = ?"
         row = self._db.execute(sql, (claim,)).fetchone()
-        return self._at_hand(row[0], Known(*row[1:])) if row else None
+        return self._at_hand(row[0], row[1], Known(*row[2:])) if row else None
 
-    def _at_hand(self, id: bytes, place: Known) -> tuple[bytes, Known]:
+    def _at_hand(self, id: bytes, pos: int, place: Known) -> tuple[bytes, int, Known]:
         if len(self._places) >= PLACES_AT_HAND:
             self._places.clear()
-        self._places[id[:RECORD_BYTES]] = (id, place)
-        return id, place
+        found = self._places[id[:RECORD_BYTES]] = (id, pos, place)
+        return found
 
     def ids_between(self, low: bytes, high: bytes) -> list[bytes]:
         """Ids of entries in a range, at most ten."""
@@ -99,11 +99,10 @@ class LogTable:
 
     def position(self, id: bytes) -> int:
         """The position of a stored entry in this store, by its id or the first 16 bytes of it."""
-        sql = f"SELECT pos FROM entry WHERE {_CLAIM} = ?"
-        row = self._db.execute(sql, (id[:RECORD_BYTES],)).fetchone()
-        if row is None:
+        found = self._found(id[:RECORD_BYTES])
+        if found is None:
             raise damaged(f"entry {id.hex()[:12]} is missing")
-        return int(row[0])
+        return found[1]
 
     def of_claim(self, claim: bytes) -> Row | None:
         """The row of the entry with these first 16 bytes, or None."""
@@ -128,7 +127,9 @@ class LogTable:
                 checked,
             ),
         )
-        self._at_hand(entry.id, Known(chain.number, header.sequence, header.height))
+        pos = cursor.lastrowid
+        assert pos is not None, "what was inserted has a position"
+        self._at_hand(entry.id, pos, Known(chain.number, header.sequence, header.height))
         self._db.execute(
             "INSERT OR REPLACE INTO chain VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
             (chain.number, chain.device, chain.parent, chain.split, chain.tip,
@@ -139,7 +140,7 @@ class LogTable:
             [(c.chain, c.sequence, c.other, c.reach) for c in settled.contacts],
         )
         if header.verb in AUTHORITY_VERBS:
-            self._db.execute("INSERT INTO authority VALUES (?)", (cursor.lastrowid,))
+            self._db.execute("INSERT INTO authority VALUES (?)", (pos,))
 
     def authority(self) -> list[Entry]:
         """All entries about who may write."""
@@ -210,7 +211,10 @@ class LogTable:
         cursor = self._db.execute(f"SELECT {COLUMNS} FROM entry ORDER BY {order}")
         farm = self.farm()
         while rows := cursor.fetchmany(most):
-            yield [self._as_folded(Row(*row), farm) for row in rows]
+            folded = [self._as_folded(Row(*row), farm) for row in rows]
+            for (pos, id, chain, seq, *_), entry in zip(rows, folded, strict=True):
+                self._at_hand(id, pos, Known(chain, seq, entry.header.height))
+            yield folded
 
     def each(self, chain: int, first: int, last: int) -> Iterator[tuple[bytes, Entry | None, str]]:
         """Every entry of a run by its stored id; None with the reason where its bytes are damaged."""

@@ -15,7 +15,7 @@ from herdsync.kinds import CATALOGUE
 from herdsync.log.entry import BY_HAND, RECORD_BYTES, Entry, glance, keyed_record_id
 from herdsync.log.trust import AUTHORITY_VERBS, Members
 from herdsync.merge.lone import Lone
-from herdsync.merge.newest import Changes
+from herdsync.merge.newest import Changes, Reach
 from herdsync.merge.newest import Row as Place
 from herdsync.merge.payloads import DIFFERENT, SAME, Unreadable, target_of
 from herdsync.merge.records import Author, Record, Register
@@ -67,8 +67,10 @@ SELECT n.at, n.record, {_KEPT} FROM derived_naming n {_JOINED}
 WHERE n.ref = ?1 AND (?2 IS NULL OR n.kind = ?2)
 """
 _WITHIN = f"""
-SELECT n.at, n.record, {_KEPT} FROM derived_naming n {_JOINED}
-WHERE n.ref = ?1 AND n.kind = ?2 AND n.at BETWEEN ?3 AND ?4
+SELECT n.at, n.record, {_KEPT} FROM (
+    SELECT at, record FROM derived_naming WHERE ref = ?1 AND kind = ?2 AND at BETWEEN ?3 AND ?4
+    UNION ALL SELECT at, record FROM derived_naming WHERE ref = ?1 AND kind = ?2 AND at IN (?5, ?6)
+) n {_JOINED}
 """
 _ONE = f"SELECT {_KEPT} FROM (SELECT ?1 AS record) n {_JOINED}"
 
@@ -288,9 +290,9 @@ class SqlShelf(Disagreeing):
         rows = (row for one in ids for row in self._db.execute(_NAMING, (one, number)))
         return self._placed(rows)
 
-    def _kept_within(self, ids: list[bytes], kind: str, first: int, last: int) -> Iterable[Record]:
-        number = kind_number(kind)
-        asked = ((one, number, first, last) for one in ids)
+    def _kept_within(self, ids: list[bytes], kind: str, reach: Reach) -> Iterable[Record]:
+        told = (kind_number(kind), reach.first, reach.last, *reach.beside)
+        asked = ((one, *told) for one in ids)
         return self._placed(row for one in asked for row in self._db.execute(_WITHIN, one))
 
     def _placed(self, rows: Iterable[tuple[Any, ...]]) -> list[Record]:

@@ -218,3 +218,25 @@ def test_the_verdict_is_the_same_from_any_stack_depth(deep: int) -> None:
 def test_a_looser_reader_reads_the_same(value: Any) -> None:
     # The bytes are MessagePack: a plain decoder of the format reads what was written.
     assert msgspec.msgpack.decode(canonical.encode(value)) == value
+
+
+def walked(raw: bytes) -> str:
+    try:
+        canonical._Scan(raw).run()
+    except BadBytes:
+        return "refused"
+    return "passed"
+
+
+@given(VALUES, st.data())
+def test_the_quick_look_and_the_walk_agree(value: Any, data: st.DataObject) -> None:
+    raw = bytearray(canonical.encode(value))
+    assert verdict(bytes(raw)) == walked(bytes(raw))
+    for _ in range(8):
+        raw[data.draw(st.integers(0, len(raw) - 1))] ^= 1 << data.draw(st.integers(0, 7))
+        assert verdict(bytes(raw)) == walked(bytes(raw))
+
+
+@given(st.binary(max_size=40))
+def test_the_quick_look_and_the_walk_agree_on_any_bytes(raw: bytes) -> None:
+    assert verdict(raw) == walked(raw)
