@@ -27,6 +27,12 @@ if TYPE_CHECKING:
     from herdsync.farm import Farm
 
 NOON = 12
+EXCHANGE_HINTS = {
+    "carrier": "A folder or stick: /media/stick. A laptop that listens: 192.168.1.20:47100, or its name "
+    "once met. A depot: sftp://you@host/herd, s3://bucket/herd.",
+    "watch": "Yes: whenever that folder or stick is there while the dashboard is open. A laptop or depot "
+    "is asked only when you do.",
+}
 Flow = Callable[[Place], Coroutine[Any, Any, None]]
 # What a keeper never writes by hand: the dashboard has a deed of its own for each.
 NOT_BY_HAND = frozenset({"skip", "postpone", "setting"})
@@ -188,15 +194,12 @@ async def exchange(place: Place) -> None:
         return exchanged(moved)
 
     watched = "yes" if home.desk.by_itself(home.folder) else "no"
-    questions = (
-        ("carrier", "Folder or stick", home.carrier),
-        ("watch", "By itself from now on", watched),
-    )
-    hint = (
-        "The folder both laptops can reach, or where the stick is, such as /media/stick. By itself: "
-        "whenever it is there and the dashboard is open."
-    )
-    await ask(place, Asking("Exchange", questions, meet, word="Exchange now", hint=hint))
+    questions = (("carrier", "Through", home.carrier), ("watch", "By itself", watched))
+    form = Asking(
+        "Exchange", questions, meet, word="Exchange now", hints=EXCHANGE_HINTS,
+        choices={"watch": ("yes", "no")},
+    )  # fmt: skip
+    await ask(place, form)
 
 
 def carrier_path(told: str) -> str:

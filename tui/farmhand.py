@@ -46,6 +46,10 @@ class Farmhand:
         """Work that needs no open farm (founding, joining), on the same thread. Raises Trouble."""
         return await self._run(work)
 
+    def another(self) -> Farm:
+        """The farm opened once more, for work of its own; whoever asks closes it."""
+        return self._opening()
+
     async def reopen(self) -> None:
         """Close the farm; the next piece of work opens it anew."""
         await self._run(self._close)

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
+from threading import Thread
+from types import SimpleNamespace
 
 from herdsync import answers
 from herdsync.faults import Refused
@@ -15,12 +18,20 @@ class Laptops(Acts):
     """Who takes part."""
 
     judged = False
+    only_here = 3
+    answers_on = 0
 
     def devices(self) -> list[answers.DeviceLine]:
         return [
-            answers.DeviceLine("house", "Oda", "keeper", True, True, 12, NOW.isoformat(), "key-1"),
-            answers.DeviceLine("barn", "Ravi", "keeper", False, False, 9, NOW.isoformat(), "key-2"),
-        ]
+            answers.DeviceLine(
+                "house", "Oda", "keeper", True, True, 12, NOW.isoformat(), "key-1",
+                only_here=self.only_here, left=min(2, self.only_here),
+            ),
+            answers.DeviceLine(
+                "barn", "Ravi", "keeper", False, False, 9, NOW.isoformat(), "key-2",
+                heard=NOW.isoformat(), lacks=self.only_here, address="192.0.2.7:47100",
+            ),
+        ]  # fmt: skip
 
     def exchange(self, carrier: str) -> answers.Exchanged:
         self.written.append(("exchange", carrier))
@@ -71,3 +82,25 @@ class Laptops(Acts):
 
     def verify(self) -> answers.Verified:
         return answers.Verified(21, 2, 18, [], [], 0)
+
+    @contextmanager
+    def listening(
+        self, port: int, tell: Callable[[answers.Visited], None], host: str = ""
+    ) -> Iterator[int]:
+        self.answers_on = port
+        moved = answers.Exchanged(1, 4, 0, [], 0)
+        Thread(target=tell, args=(answers.Visited("Ravi's laptop barn", "", moved),)).start()
+        try:
+            yield port
+        finally:
+            self.answers_on = 0
+
+    def papers(self, paper: str, animals: Sequence[str], **more: object) -> list[SimpleNamespace]:
+        self.written.append(("papers", paper, list(animals), more))
+        return [
+            SimpleNamespace(
+                title=f"Sheet of {one}", fit=one != "id-opal", blocks=["milk not for sale"], marks=[],
+                files=[f"{more['out']}/{one}.txt"],
+            )
+            for one in animals
+        ]  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from textual.widget import Widget
@@ -18,7 +18,10 @@ Question = tuple[str, str, str]  # field, label, what stands there at first
 
 
 class Asking(Sheet):
-    """Asks some lines, then does the deed with what was typed (blank lines are empty text)."""
+    """Asks some lines, then does the deed with what was typed (blank lines are empty text).
+
+    ``hint`` stands by every line that has none of its own in ``hints``; ``choices`` by line.
+    """
 
     def __init__(
         self,
@@ -27,21 +30,31 @@ class Asking(Sheet):
         deed: Callable[[Farm, Asked], str],
         *,
         caution: str = "",
+        about: str = "",
         word: str = "Write it down",
         hint: str = "",
+        hints: Mapping[str, str] | None = None,
+        choices: Mapping[str, Sequence[str]] | None = None,
     ) -> None:
         super().__init__()
         self.title_text = title
         self.caution = caution
+        self.about = about
+        self.keys = (
+            f"enter: next line   ctrl+s: {word[:1].lower()}{word[1:]}   esc: leave, nothing is done"
+        )
         self.write_word = word
         self._questions = questions
         self._deed = deed
         self._hint = hint
+        self._hints = hints or {}
+        self._choices = choices or {}
 
     def lines(self) -> Iterable[Widget]:
         """One line a question."""
         for name, label, first in self._questions:
-            yield Entry(name, label, value=first, hint=self._hint)
+            hint = self._hints.get(name, self._hint)
+            yield Entry(name, label, value=first, hint=hint, choices=self._choices.get(name, ()))
 
     async def write(self) -> str:
         """Do the deed."""

@@ -1,4 +1,4 @@
-"""Partners: the laptops of the farm, what each has, how far each is known here."""
+"""Partners: whether this laptop could be lost, the laptops of the farm and what each has, the carrier."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from herdsync.answers import DeviceLine, PlanLine, SettingLine
+from herdsync.answers import DeviceLine
+from herdsync.faults import Refused
 from tui import words
 from tui.pages.page import Cell, Column, Fact, Page, Row, heading
 
@@ -15,10 +16,11 @@ if TYPE_CHECKING:
 
 COLUMNS = (
     Column("Keeper", 12, grow=1),
-    Column("Laptop", 12, grow=1),
-    Column("Role", 16, grow=1),
-    Column("Entries", 7),
-    Column("Last heard", 17, grow=1, room=66),
+    Column("Laptop", 13, grow=1),
+    Column("Role", 15, grow=1),
+    Column("Wrote", 6, right=True),
+    Column("Has of ours", 12),
+    Column("Last heard", 13, grow=1, room=68),
 )
 ALONE = (
     "A partner's laptop joins so: there, open herdsync in an empty folder and choose 'join', with "
@@ -31,77 +33,140 @@ WAITING = (
 NO_CARRIER_SAID = (
     "b names the folder or stick. While it is there and this is open, the exchange goes by itself."
 )
-SETTING_COLUMNS = (
-    Column("Setting", 18, grow=1),
-    Column("Set to", 18, grow=2),
-    Column("", 10, 4, 80),
+NOT_LISTENING = (
+    "t answers partners' laptops on this network while the dashboard is open. Each proves its own key; "
+    "nobody else is answered."
 )
-PLAN_COLUMNS = (Column("Work", 30, grow=3), Column("When", 20, grow=3), Column("Counts", 10))
+HOW_TO_CALL = (
+    "On the other laptop press b and give this laptop's address on the network with this port, such as "
+    "192.168.1.20:{port}. t stops it."
+)
+SAFE = (
+    "Whatever is on this laptop is also on another of the farm's. Losing it would lose no record."
+)
+NOT_SAFE = (
+    "No other laptop is known to have these. b exchanges: then a partner's exchange brings them over. "
+    "k writes a backup meanwhile."
+)
+SEALED = "{left} of them lie sealed on a folder or stick: they are safe once a partner's laptop took them in."
+READS_ONLY = (
+    "c begins again with the recovery words and makes this laptop one of its own. Or join afresh into "
+    "another folder: 'herdsync join'."
+)
 
 
 @dataclass(frozen=True)
 class Partners:
-    """What Partners needs of the farm."""
+    """What Partners needs of the farm. ``fault``: why its laptops cannot be told, on a copied farm."""
 
     devices: list[DeviceLine]
     waiting: int = 0
+    fault: str = ""
+    read_only: str = ""
 
 
 @dataclass(frozen=True)
 class Carrier:
-    """The folder, stick or address last used, whether it is exchanged through unasked, the last word."""
+    """The folder, stick or address last used, whether it is exchanged through unasked, the last word;
+    and the port this laptop answers on, 0 for none, with what the last visit came to.
+    """
 
     told: str = ""
     by_itself: bool = True
     said: str = ""
+    port: int = 0
+    visited: str = ""
 
 
 def read(farm: Farm) -> Partners:
     """The laptops, and how many entries wait for a keeper's word."""
-    return Partners(farm.devices(), len({line.entry for line in farm.unvouched()}))
+    try:
+        devices, fault = farm.devices(), ""
+    except Refused as refused:
+        devices, fault = [], str(refused)
+    waiting = len({line.entry for line in farm.unvouched()})
+    return Partners(devices, waiting, fault, farm.read_only)
 
 
 def page(told: Partners, now: datetime, carrier: Carrier | None = None) -> Page:
-    """A line a laptop; then what waits; then the carrier."""
+    """Whether this laptop could be lost; a line a laptop; what waits; the carriers."""
     rows: list[Row] = []
     facts: dict[str, list[Fact]] = {}
+    if told.fault or told.read_only:
+        rows.append(
+            Row("reads", (Cell("▲ Reads only", "late"), Cell("this laptop may not write", "late")))
+        )
+        facts["reads"] = [
+            Fact("", told.fault or told.read_only, "late"),
+            Fact("Way on", READS_ONLY),
+        ]
+    alone = len(told.devices) == 1
     for line in told.devices:
-        key = f"device {line.key}"
-        rows.append(_row(line, key, now))
-        facts[key] = _facts(line, now)
-        if len(told.devices) == 1:
-            facts[key].insert(0, Fact("No partner yet", ALONE, "closing"))
+        if line.this:
+            rows.append(_safety(line, alone=alone))
+            facts["safe"] = _safety_facts(line)
+    if rows and told.devices:
+        rows.insert(len(rows) - 1, heading("this", "This laptop"))
+    rows += [heading("laptops", "Laptops", str(len(told.devices)))] if told.devices else []
+    for line in told.devices:
+        rows.append(_row(line, now))
+        facts[rows[-1].key] = _facts(line, now)
+        if alone:
+            facts[rows[-1].key].insert(0, Fact("No partner yet", ALONE, "closing"))
     if told.waiting:
-        count = words.count(told.waiting, "entry waits", "entries wait")
-        rows.append(Row("waiting", (Cell("! Unvouched", "late"), Cell(f"{count}: n", "late"))))
+        count = words.count(told.waiting, "entry", "entries")
+        cells = (Cell("! Unvouched", "late"), Cell(count, "late"), Cell("waiting: n", "late"))
+        rows.append(Row("waiting", cells))
         facts["waiting"] = [Fact("! Not vouched for", WAITING, "late")]
     if carrier is not None and rows:
-        rows.append(heading("carrier", "Exchange"))
-        how = "by itself" if carrier.by_itself and carrier.told else "when asked"
-        cells = (Cell(carrier.told or "no folder yet"), Cell(how), Cell("b exchanges", "dim"))
-        rows.append(Row("carrier", cells))
-        facts["carrier"] = [Fact("", carrier.said or NO_CARRIER_SAID)]
+        lines, said = _carriers(carrier)
+        rows += lines
+        facts |= said
     return Page(COLUMNS, rows, "No laptop is known.", facts)
 
 
-def _row(line: DeviceLine, key: str, now: datetime) -> Row:
-    role = f"{line.role}, steward" if line.steward else line.role
-    heard = "this laptop" if line.this else words.stamp(line.last_recorded, now)
-    forked = " FORKED" if line.branches > 1 else ""
+def _safety(line: DeviceLine, *, alone: bool) -> Row:
+    """What would be gone with this laptop."""
+    if not line.only_here and not alone:
+        return Row(
+            "safe", (Cell("If it's lost", "dim"), Cell("✓ nothing", "good"), Cell("would be gone"))
+        )
+    count = words.count(line.only_here, "entry", "entries")
+    sealed = f"{line.left} sealed" if line.left else ""
     cells = (
-        Cell(line.keeper, "strong"),
-        Cell(("▸" if line.this else "") + line.device),
-        Cell(role + forked, "late" if forked else "plain"),
+        Cell("If it's lost", "dim"), Cell(f"▲ {count}", "late"), Cell("would be gone", "late"), Cell(""),
+        Cell(sealed, "dim"),
+    )  # fmt: skip
+    return Row("safe", cells)
+
+
+def _safety_facts(line: DeviceLine) -> list[Fact]:
+    if not line.only_here:
+        return [Fact("Safe to lose this laptop", SAFE, "good")]
+    count = words.count(line.only_here, "entry is", "entries are")
+    found = [Fact("", f"{count} only on this laptop: do not lose it. {NOT_SAFE}", "late")]
+    return found + ([Fact("Sealed", SEALED.format(left=line.left))] if line.left else [])
+
+
+def _row(line: DeviceLine, now: datetime) -> Row:
+    role = f"{line.role}, steward" if line.steward else line.role
+    forked = " FORKED" if line.branches > 1 else ""
+    heard = words.stamp(line.heard or line.last_recorded, now) or "never"
+    has = Cell("all", "good") if not line.lacks else Cell(f"lacks {line.lacks}", "closing")
+    gone = line.role == "removed"
+    cells = (
+        Cell(line.keeper, "dim" if gone else "strong"),
+        Cell(("▸" if line.this else "") + line.device, "dim" if gone else "plain"),
+        Cell(role + forked, "late" if forked else "dim" if gone else "plain"),
         Cell(str(line.entries)),
-        Cell(heard, "dim"),
+        Cell("this one", "dim") if line.this else Cell("put out", "dim") if gone else has,
+        Cell("" if line.this else heard, "dim"),
     )
-    return Row(key, cells, record="", name=line.device)
+    return Row(f"device {line.key}", cells, record="", name=line.device)
 
 
 def _facts(line: DeviceLine, now: datetime) -> list[Fact]:
-    found = [Fact("Last wrote", words.day_word(line.last_recorded, now) or "never")]
-    if line.known_here:
-        found.append(Fact("Known here up to", line.known_here))
+    found = []
     if line.branches > 1:
         found.append(
             Fact(
@@ -111,42 +176,43 @@ def _facts(line: DeviceLine, now: datetime) -> list[Fact]:
                 "late",
             )
         )
+    if not line.this:
+        heard = words.day_word(line.heard, now) or "never"
+        whole = "all it had then is here" if line.known_here else "not all it had then is here yet"
+        found.append(Fact("Last heard", f"{heard}; {whole}" if line.heard else heard))
+        has = (
+            f"not known to have {line.lacks} of the entries here"
+            if line.lacks
+            else "has all that is here"
+        )
+        found.append(Fact("Has of ours", has, "closing" if line.lacks else "good"))
+    found.append(Fact("Last wrote", words.day_word(line.last_recorded, now) or "never"))
+    if line.address:
+        found.append(Fact("Answered last at", line.address))
     return [*found, Fact("Key", line.key, "dim")]
 
 
-def settings_page(told: list[SettingLine]) -> Page:
-    """A line a setting."""
-    rows, facts = [], {}
-    for line in told:
-        tone = "late" if line.disputed else "strong"
-        cells = (Cell(line.key), Cell(line.value or "not set", tone), Cell(line.help, "dim"))
-        rows.append(Row(f"setting {line.key}", cells, name=line.key))
-        facts[f"setting {line.key}"] = [
-            Fact("", line.help),
-            Fact("Set to", line.value or "not set"),
-        ]
-    return Page(SETTING_COLUMNS, rows, "There is no setting.", facts)
-
-
-def plan_page(told: list[PlanLine]) -> Page:
-    """A line an item of the care plan."""
-    rows, facts = [], {}
-    for line in told:
-        counts = Cell("retired", "dim") if line.retired else Cell("counts", "good")
-        mark = "! " if line.caution else ""
-        cells = (
-            Cell(mark + line.work, "dim" if line.retired else "plain"),
-            Cell(line.when),
-            counts,
-        )
-        rows.append(Row(f"plan {line.id}", cells, name=line.id))
-        facts[f"plan {line.id}"] = [Fact("When", line.when)]
-        if line.caution:
-            facts[f"plan {line.id}"].append(Fact("! Caution", line.caution, "closing"))
-        if line.law:
-            facts[f"plan {line.id}"].append(Fact("Law", line.law, "closing"))
-        facts[f"plan {line.id}"] += [
-            Fact("Source", line.source, "dim"),
-            Fact("Item", line.id, "dim"),
-        ]
-    return Page(PLAN_COLUMNS, rows, "The care plan is empty.", facts)
+def _carriers(carrier: Carrier) -> tuple[list[Row], dict[str, list[Fact]]]:
+    how = "by itself" if carrier.by_itself and carrier.told else "when asked"
+    through = (
+        Cell("Through", "dim"),
+        Cell(carrier.told or "nothing yet"),
+        Cell(how),
+        Cell(""),
+        Cell("b", "dim"),
+    )
+    listens = f"port {carrier.port}" if carrier.port else "not listening"
+    network = (
+        Cell("Network", "dim"), Cell(listens, "good" if carrier.port else "plain"),
+        Cell("answers now" if carrier.port else "t begins"), Cell(""), Cell("t", "dim"),
+    )  # fmt: skip
+    called = HOW_TO_CALL.format(port=carrier.port) if carrier.port else NOT_LISTENING
+    facts = {
+        "carrier": [Fact("", carrier.said or NO_CARRIER_SAID)],
+        "network": [
+            Fact("", called),
+            *([Fact("Last", carrier.visited)] if carrier.visited else []),
+        ],
+    }
+    rows = [heading("exchange", "Exchange"), Row("carrier", through), Row("network", network)]
+    return rows, facts

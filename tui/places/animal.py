@@ -8,6 +8,7 @@ from herdsync.answers import RecordAnswer
 from herdsync.deeds import ANIMAL
 from tui.forms.amending import Amending
 from tui.forms.asking import Asked, Asking
+from tui.forms.papering import print_papers
 from tui.pages import animal, boards, drawn
 from tui.pages.page import Page, Row
 from tui.places.boards import BoardPlace
@@ -54,6 +55,10 @@ class RecordPlace(Place):
             self.home.open_record(row.record)
         elif row.key.startswith("field "):
             self.do_amend()
+
+    def do_papers(self) -> None:
+        """Papers for this animal, to sell, register or show the vet."""
+        self.start(print_papers(self, self.animals()))
 
     def do_marks(self) -> None:
         """The next mark, and the marks of this animal."""

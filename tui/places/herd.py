@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tui.forms.papering import print_papers
 from tui.pages import boards, drawn, herd
 from tui.pages.page import Page
 from tui.places.boards import BoardPlace
@@ -18,7 +19,18 @@ class HerdPlace(Place):
     """Every animal of the herd; enter opens its page."""
 
     place = "herd"
-    foot = ("open", "select", "select-pen", "record", "weigh", "trim", "give", "move", "every")
+    foot = (
+        "open",
+        "select",
+        "record",
+        "weigh",
+        "trim",
+        "give",
+        "move",
+        "papers",
+        "picture",
+        "every",
+    )
     BINDINGS = bindings("herd")
     every = False
 
@@ -37,6 +49,10 @@ class HerdPlace(Place):
     def do_marks(self) -> None:
         """The next mark, and the marks of all."""
         self.app.push_screen(BoardPlace(boards.marks))
+
+    def do_papers(self) -> None:
+        """Papers for the animals selected, to sell, register or show the vet."""
+        self.start(print_papers(self, self.animals()))
 
     def do_every(self) -> None:
         """Show those that left, died or stand outside the herd too, or hide them again."""

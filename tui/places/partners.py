@@ -5,11 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from herdsync.answers import Admission, DeviceLine
+from herdsync.answers import Admission, DeviceLine, Visited
+from herdsync.faults import Refused
 from tui import words
 from tui.everywhere import carrier_path
 from tui.forms.asking import Asked, Asking
 from tui.forms.beginning import recovering
+from tui.listening import USUAL_PORT, Listening, port_in, visit_words
 from tui.pages import partners
 from tui.pages.page import Page, Row
 from tui.places.place import Place, bindings
@@ -24,6 +26,22 @@ if TYPE_CHECKING:
 ROLES_HELP = (
     "keeper: everything. helper: records, and mends what it wrote itself. reader: reads. It counts "
     "for all that laptop writes that has not been seen here yet."
+)
+ROLES = ("keeper", "helper", "reader")
+ANSWERING = (
+    "Only laptops of this farm are answered; each proves its own key before a byte moves. The computer "
+    "may ask whether to let herdsync be reached: say yes for your own network only."
+)
+ADMITTING = {
+    "carrier": "The folder, stick or depot through which they asked: /media/stick. Blank: they called over "
+    "the network while t was on.",
+    "code": "Read out to you by the partner, never sent along. Blank: this only shows who waits.",
+    "check": "Over the network alone: the digits their screen shows. Other digits, other laptop: stop.",
+    "role": "keeper: everything. helper: records, and mends what it wrote itself. reader: reads.",
+}
+LETTING_IN = (
+    "! Let in only whom you know: from then on that laptop reads everything of the farm and writes by its "
+    "role. The code proves that the request is theirs; take it from their own mouth."
 )
 PUT_OUT = (
     "What that laptop wrote and is seen here still counts. What comes of it later counts for safety "
@@ -40,9 +58,10 @@ class PartnersPlace(Place):
 
     place = "partners"
     foot = (
-        "exchange", "admit", "unvouched", "role", "remove", "rehearse", "backup", "settings", "plan",
+        "exchange", "listen", "admit", "unvouched", "role", "remove", "backup", "settings", "plan",
     )  # fmt: skip
     BINDINGS = bindings("partners")
+    listening: Listening | None = None
 
     def read(self, farm: Farm) -> partners.Partners:
         """The laptops."""
@@ -52,15 +71,51 @@ class PartnersPlace(Place):
         """A line each."""
         home = self.home
         by_itself = home.desk.by_itself(home.folder)
-        carrier = partners.Carrier(home.carrier, by_itself, home.watching.said)
+        port, visited = 0, ""
+        if self.listening is not None:
+            port, visited = self.listening.port, self.listening.said
+        carrier = partners.Carrier(home.carrier, by_itself, home.watching.said, port, visited)
         return partners.page(told, home.now(), carrier)
 
     def opened(self, row: Row) -> None:
         """What a laptop wrote stands in the trail; the carrier opens the exchange."""
-        if row.key in ("carrier", "waiting"):
-            self.action_deed("exchange" if row.key == "carrier" else "unvouched")
+        deeds = {
+            "carrier": "exchange", "safe": "exchange", "waiting": "unvouched", "network": "listen",
+            "reads": "recover",
+        }  # fmt: skip
+        if row.key in deeds:
+            self.action_deed(deeds[row.key])
             return
         self.say(f"7 shows the trail; n there narrows it to '{row.name}'.", "dim")
+
+    def on_unmount(self) -> None:
+        """Nobody is answered by a dashboard that is closed."""
+        if self.listening is not None:
+            self.listening.stop()
+
+    def do_listen(self) -> None:
+        """Answer partners' laptops over the network, or stop answering."""
+        self.start(self._listen())
+
+    async def _listen(self) -> None:
+        if self.listening is None:
+            self.listening = Listening(self.home.hand, self._visited)
+        if self.listening.port:
+            await self.listening.end()
+            self.say("Nobody is answered over the network any more.", "dim")
+            self.reload()
+            return
+        form = Listen()
+        if await self.home.push_screen_wait(form) is not None:
+            await self.listening.begin(form.port)
+            self.say(f"Answering on port {self.listening.port} while the dashboard is open.")
+            self.reload()
+
+    def _visited(self, visit: Visited) -> None:
+        if self.listening is not None and self.is_mounted:
+            self.listening.said = visit_words(visit)
+            self.say(self.listening.said, "good" if visit.moved is not None else "late")
+            self.reload()
 
     def device(self) -> DeviceLine | None:
         """The other laptop under the cursor; says so where there is none."""
@@ -99,7 +154,11 @@ class PartnersPlace(Place):
 
         questions = (("role", "Role", line.role), ("because", "Why", ""))
         title = f"Another role for {line.keeper}'s laptop {line.device}"
-        self.home.ask(self, Asking(title, questions, rank, word="Give it", hint=ROLES_HELP))
+        form = Asking(
+            title, questions, rank, caution=ROLES_HELP, word="Give it", choices={"role": ROLES},
+            hints={"because": "The trail keeps it."},
+        )  # fmt: skip
+        self.home.ask(self, form)
 
     def do_hand_over(self) -> None:
         """Make the laptop under the cursor the steward."""
@@ -151,17 +210,22 @@ class PartnersPlace(Place):
         """See who waits, and let in whom the code proves."""
 
         def admit(farm: Farm, told: Asked) -> str:
-            self.home.carrier = told["carrier"]
+            if told["carrier"]:
+                self.home.carrier = told["carrier"]
+            role = told["role"] or "keeper"
             carrier = carrier_path(told["carrier"])
-            return admitted(farm.admit(carrier, told["code"], told["role"] or "keeper"))
+            return admitted(farm.admit(carrier, told["code"], role, told["check"]))
 
         questions = (
-            ("carrier", "Folder or stick", self.home.carrier),
-            ("code", "The code they read out", ""),
+            ("carrier", "Through", self.home.carrier),
+            ("code", "Their code", ""),
             ("role", "Role", "keeper"),
+            ("check", "Six digits", ""),
         )
-        hint = "Roles: keeper, helper, reader. Without a code this only shows who waits."
-        form = Asking("Let a partner's laptop in", questions, admit, word="Let in", hint=hint)
+        form = Asking(
+            "Let a partner's laptop in", questions, admit, about=LETTING_IN, word="Let in",
+            hints=ADMITTING, choices={"role": ROLES},
+        )  # fmt: skip
         self.home.ask(self, form)
 
     def do_settings(self) -> None:
@@ -193,8 +257,29 @@ class PartnersPlace(Place):
         self.say(verified(told), "late" if told.faults or told.forks else "good")
 
 
+class Listen(Asking):
+    """Asks the port to answer on; nothing of the farm is touched."""
+
+    def __init__(self) -> None:
+        self.port = USUAL_PORT
+
+        def take(farm: Farm, told: Asked) -> str:
+            self.port = port_in(told["port"])
+            if not self.port:
+                raise Refused(f"'{told['port']}' is no port.", "Give 1024 to 65535, such as 47100.")
+            return f"{farm.name}: port {self.port}"
+
+        super().__init__(
+            "Answer partners' laptops over the network", (("port", "Port", str(USUAL_PORT)),), take,
+            caution=ANSWERING, word="Answer from now on",
+            hints={"port": "The same number is typed on the laptop that calls."},
+        )  # fmt: skip
+
+
 def admitted(told: Admission) -> str:
     """Who came in and who waits."""
     said = [f"Let in: {one.keeper} at {one.device}." for one in told.admitted]
-    said += [f"Waiting: {one.keeper} at {one.device}." for one in told.waiting]
+    for one in told.waiting:
+        digits = f", whose screen must show {one.check}" if one.check else ""
+        said.append(f"Waiting: {one.keeper} at {one.device}{digits}.")
     return " ".join(said) or "Nobody waits on that carrier."

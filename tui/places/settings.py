@@ -9,7 +9,7 @@ from herdsync.kinds import CATALOGUE
 from tui.drafts import Draft
 from tui.everywhere import write_down
 from tui.forms.asking import Asked, Asking
-from tui.pages import partners
+from tui.pages import settings
 from tui.pages.page import Page, Row
 from tui.places.place import Place, bindings
 
@@ -30,7 +30,7 @@ class SettingsPlace(Place):
 
     def page(self, told: list[SettingLine]) -> Page:
         """A line each."""
-        return partners.settings_page(told)
+        return settings.settings_page(told)
 
     def opened(self, row: Row) -> None:
         """Change the setting."""
@@ -57,7 +57,7 @@ class PlanPlace(Place):
 
     def page(self, told: list[PlanLine]) -> Page:
         """A line each."""
-        return partners.plan_page(told)
+        return settings.plan_page(told)
 
     def opened(self, row: Row) -> None:
         """Change the item: retire it, or give it other days."""
