@@ -5,7 +5,6 @@ from __future__ import annotations
 import shutil
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import msgspec
 from msgspec import Struct
@@ -16,6 +15,7 @@ from herdsync.acts.papering import chunks_of
 from herdsync.acts.stewarding import device_named
 from herdsync.exchange import doorstep, lifeline, pairing
 from herdsync.exchange.addresses import Address, address_in
+from herdsync.exchange.apart import Opening
 from herdsync.exchange.carriers import Memory, opened
 from herdsync.exchange.taking import Taking
 from herdsync.exchange.threshold import LET_IN_BY
@@ -221,7 +221,7 @@ def recover(
             members = store.members()
             if members.recovery != recovery.public:
                 raise Refused("These words rule another farm.", "Use the sheet of this farm.")
-            Taking(found.carrier, _Recovering(store, recovery)).run(found.carrier.names())
+            Taking(found.carrier, Opening(store, recovery)).run(found.carrier.names())
             removed = _begin_again(store, recovery, secret, wall, keeper, device, remove)
         finally:
             store.close()
@@ -263,17 +263,6 @@ def _begin_again(
     if store.device != key.public:
         store.become(secret)
     return [one.device for one in put_out]
-
-
-class _Recovering:
-    """A store whose bundles are opened with the recovery words."""
-
-    def __init__(self, store: Store, key: SigningKey) -> None:
-        self._store = store
-        self.key = key
-
-    def __getattr__(self, name: str) -> Any:
-        return getattr(self._store, name)
 
 
 def unfold(file: Path, folder: Path) -> outcomes.Imported:

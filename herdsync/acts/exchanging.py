@@ -14,11 +14,15 @@ from herdsync import answers
 from herdsync.acts.door import Door
 from herdsync.exchange import lifeline
 from herdsync.exchange.addresses import Address, address_in
+from herdsync.exchange.apart import Opening
 from herdsync.exchange.bundles import Moved, exchange_opened
+from herdsync.exchange.carrier import Carrier
 from herdsync.exchange.carriers import opened
+from herdsync.exchange.taking import Taking
 from herdsync.exchange.witness import silences, witness
 from herdsync.faults import Fault, Refused
 from herdsync.log.entry import Entry
+from herdsync.log.recovery import entropy_of, recovery_key
 from herdsync.store import keyring
 from herdsync.store.store import AFRESH
 
@@ -34,22 +38,38 @@ Tell = Callable[[answers.Visited], None]
 class Exchanging(Door):
     """Exchange with partners."""
 
-    def exchange(self, carrier: str) -> answers.Exchanged:
+    def exchange(self, carrier: str, words: str = "") -> answers.Exchanged:
         """Take what a carrier brings and leave there what it lacks. Raises Refused.
 
         ``carrier`` is a folder or stick, another laptop's host:port (or its name, once its address is
-        known), or a depot: sftp://user@host/path, s3://bucket/prefix?endpoint=...
+        known), or a depot: sftp://user@host/path, s3://bucket/prefix?endpoint=... With the recovery
+        ``words`` what is sealed to other laptops alone is taken too: so two sides become one again.
         """
         address = self._address(carrier)
         if address is not None:
+            if words:
+                raise Refused(
+                    "The recovery words open what lies on a carrier, not a line to a laptop.",
+                    "Name the folder, stick or depot.",
+                )
             return self._exchanged(self._call(address))
         entropy = self._wall.entropy
         with opened(carrier, self._store, entropy) as there:
+            opened_too = self._taken_with(words, there.carrier) if words else 0
             moved = exchange_opened(there, self._store, self._clock_ms(), entropy)
             # A carrier that cannot be written was told of already; the lifeline waits for another.
             with contextlib.suppress(Fault):
                 lifeline.leave(there.carrier, self._founding())
-        return self._exchanged(moved)
+        return self._exchanged(msgspec.structs.replace(moved, received=moved.received + opened_too))
+
+    def _taken_with(self, words: str, carrier: Carrier) -> int:
+        """Take what the recovery words open on a carrier; answers how many entries came."""
+        recovery = recovery_key(entropy_of(words))
+        if self._store.members().recovery != recovery.public:
+            raise Refused("These words rule another farm.", "Use the sheet of this farm.")
+        taking = Taking(carrier, Opening(self._store, recovery))
+        taking.run(carrier.names())
+        return taking.received
 
     def _exchanged(self, moved: Moved) -> answers.Exchanged:
         known = witness(self._store)

@@ -10,6 +10,7 @@ from herdsync import answers
 from herdsync.acts.exchanging import Exchanging
 from herdsync.acts.stewarding import ROLES, steward_words
 from herdsync.exchange import doorstep
+from herdsync.exchange.apart import APART, strangers
 from herdsync.exchange.carriers import opened
 from herdsync.exchange.pairing import Request
 from herdsync.exchange.threshold import Threshold, same_digits
@@ -25,6 +26,7 @@ from herdsync.store.view import View
 
 # What stands in place of a role for a device that was put out.
 REMOVED = "removed"
+NEVER_HEARD_OF = "never heard of"
 
 
 class Meeting(Exchanging):
@@ -119,6 +121,7 @@ class Meeting(Exchanging):
             zone = settings_of(view.shelf).zone
             known = witness(self._store)
             lines = [self._device(view, key, zone, known) for key in members.known]
+        lines += [_unheard_of(tag) for tag in strangers(self._store)]
         return sorted(lines, key=lambda line: (not line.steward, line.keeper, line.key))
 
     def _device(self, view: View, key: bytes, zone: ZoneInfo, known: Witness) -> answers.DeviceLine:
@@ -147,6 +150,11 @@ class Meeting(Exchanging):
             left=known.left if this else 0,
             address=self.addresses().get(key.hex(), ""),
         )
+
+
+def _unheard_of(tag: bytes) -> answers.DeviceLine:
+    """The line of a laptop that another side of the farm seals to."""
+    return answers.DeviceLine(NEVER_HEARD_OF, "", APART, False, False, 0, "", tag.hex())
 
 
 def _refuse_other_digits(told: str, shown: list[str]) -> None:

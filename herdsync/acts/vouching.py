@@ -8,6 +8,7 @@ from herdsync import answers
 from herdsync.acts import finding
 from herdsync.acts.door import Door
 from herdsync.acts.typed import Index
+from herdsync.exchange.apart import apart
 from herdsync.faults import Refused
 from herdsync.kinds.ids import text_id
 from herdsync.log.entry import Entry
@@ -38,7 +39,7 @@ class Vouching(Door):
                 devices=len(members.by_key),
                 records=view.shelf.count(),
                 faults=found.faults,
-                forks=forks,
+                forks=[*forks, *(one.why for one in apart(self._store))],
                 unvouched=len(unvouched),
                 parked=view.log.parked_count(),
                 unreadable=len(view.shelf.every_unread()),

@@ -194,6 +194,11 @@ def told_devices(lines: list[DeviceLine]) -> Iterator[str]:
     yield from table(("laptop", "keeper", "role", "entries", "wrote last", "heard"), rows)
     if len(lines) > 1:
         yield from told_witness(lines)
+    from herdsync.exchange.apart import ANOTHER_SIDE, APART, why_apart
+
+    unheard_of = sum(line.role == APART for line in lines)
+    if unheard_of:
+        yield from sentence(f"There is {ANOTHER_SIDE}. {why_apart(unheard_of)}")
 
 
 def told_witness(lines: list[DeviceLine]) -> Iterator[str]:

@@ -15,6 +15,7 @@ from herdsync.answers import Exchanged, Visited
 from herdsync.cli.agreeing import several_conflicts
 from herdsync.cli.asking import Asked, no_farm, verb
 from herdsync.cli.columns import sentence, several
+from herdsync.cli.sheet import recovery_words
 from herdsync.exchange.addresses import address_in, is_depot
 from herdsync.faults import Fault, Refused
 from herdsync.store.database import FILE
@@ -25,19 +26,25 @@ LEAST_POLL_S = 5
 
 @verb("exchange")
 @click.argument("carrier")
-def exchange(asked: Asked, carrier: str) -> None:
+@click.option(
+    "--words",
+    default="",
+    metavar="@FILE",
+    help="Where the 24 words stand, or 'ask': open what is sealed to others of a side apart.",
+)
+def exchange(asked: Asked, carrier: str, words: str) -> None:
     """CARRIER is a folder or stick; another laptop that listens, as HOST:PORT or [IPV6]:PORT, or by its
     name once it has answered; or a depot, as sftp://USER@HOST/PATH or s3://BUCKET/PREFIX?endpoint=URL.
     """
-    moved = exchange_once(asked, carrier)
+    moved = exchange_once(asked, carrier, recovery_words(words) if words else "")
     asked.answer(moved, told_exchange(moved))
 
 
-def exchange_once(asked: Asked, carrier: str) -> Exchanged:
+def exchange_once(asked: Asked, carrier: str, words: str = "") -> Exchanged:
     """One exchange; of a laptop that was just admitted, its first. Raises Refused."""
     if (asked.folder / FILE).exists():
         with asked.farm() as farm:
-            return farm.exchange(carrier)
+            return farm.exchange(carrier, words)
     joined = founding.exchange_joining(asked.folder, asked.wall(), carrier)
     if joined is None:
         raise no_farm(asked.folder)

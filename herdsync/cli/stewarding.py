@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import click
 
@@ -13,10 +12,9 @@ from herdsync.cli.asking import Asked, verb
 from herdsync.cli.auditing import names_in, told_trail
 from herdsync.cli.beginning import DEVICE, KEEPER
 from herdsync.cli.columns import sentence, several
-from herdsync.faults import Refused
+from herdsync.cli.sheet import recovery_words
 
 BECAUSE = click.option("--because", default="", metavar="WHY", help="Why, for the trail.")
-WORDS_BYTES = 2_000
 
 
 @verb("remove")
@@ -91,7 +89,7 @@ def set_aside(asked: Asked, entry: tuple[str, ...], because: str) -> None:
 )
 def rehearse(asked: Asked, words: str) -> None:
     """Read the recovery words back from the sheet, and learn whether they are right."""
-    told = _words(words)
+    told = recovery_words(words)
     with asked.farm() as farm:
         rehearsed = farm.rehearse(told)
     said = f"These words rule {rehearsed.name}. Put the sheet back where it is safe."
@@ -110,30 +108,12 @@ def recover(
     asked: Asked, carrier: str, keeper: str, device: str, words: str, out: tuple[str, ...]
 ) -> None:
     """Begin again from CARRIER with the recovery words; this laptop becomes the steward."""
-    told = _words(words)
+    told = recovery_words(words)
     recovered = founding.recover(
         asked.folder, asked.wall("UTC"), told, carrier,
         keeper=keeper, device=device, remove=out,
     )  # fmt: skip
     asked.answer(recovered, told_recovered(recovered))
-
-
-def _words(text: str) -> str:
-    """The words from a file, or typed unseen; never from the command line, where others could read."""
-    if not text:
-        return str(click.prompt("The 24 recovery words, in order", hide_input=True, err=True))
-    if not text.startswith("@"):
-        raise Refused(
-            "The words are not given on the command line, where others could read them.",
-            "Leave --words out to type them unseen, or write --words @FILE.",
-        )
-    try:
-        with Path(text[1:]).expanduser().open("rb") as file:
-            return file.read(WORDS_BYTES).decode("utf-8")
-    except (OSError, UnicodeDecodeError) as fault:
-        raise Refused(
-            f"The words could not be read from {text[1:]}.", "Name their file."
-        ) from fault
 
 
 def told_unvouched(lines: list[TrailLine], names: dict[str, str]) -> Iterator[str]:

@@ -13,6 +13,7 @@ import msgspec
 from msgspec import Struct
 
 from herdsync.answers import Setback
+from herdsync.exchange.apart import apart, note_closed
 from herdsync.exchange.carrier import Carrier
 from herdsync.exchange.carriers import Opened, opened
 from herdsync.exchange.folder import Folder
@@ -67,7 +68,8 @@ def exchange_bundles(
     taking.run(shelf)
     leaving = Leaving(carrier, ledger, clock_ms, entropy)
     leaving.run(taking.present, {name.casefold() for name in shelf.names})
-    refused = [Setback(carrier.what, note) for note in shelf.notes]
+    note_closed(ledger, taking.closed)
+    refused = [*apart(ledger), *(Setback(carrier.what, note) for note in shelf.notes)]
     for _, setbacks in sorted(taking.setbacks.items()):
         refused += setbacks
     # What is refused or waits explains a gap better than the gap itself.

@@ -115,7 +115,8 @@ def _called(wrapped: ssl.SSLSocket, address: Address, line: Line) -> Called:
 def _unmet(address: Address, fault: OSError) -> Refused:
     return Refused(
         f"The exchange with {address} did not come about: {meaning(fault)}.",
-        "If one of the two was let in only lately, exchange once through a folder or stick first.",
+        "If one of the two was let in only lately, or the recovery words were used on both, exchange once "
+        "through a folder or stick first.",
     )
 
 

@@ -36,6 +36,8 @@ class Taking:
         self._farm_tag = farm_tag(ledger.farm)
         self._own_tag = recipient_tag(ledger.farm, ledger.key.seal_public)
         self.present: list[Sighting] = []
+        # Whom bundles of this farm are sealed to that are closed to this laptop.
+        self.closed: set[bytes] = set()
         self.setbacks: dict[str, list[Setback]] = {}
         self.received = 0
         self.unvouched = 0
@@ -97,7 +99,10 @@ class Taking:
                 )
             return None
         # Another farm's, or sealed before this laptop was admitted: nobody's fault.
-        if lid.farm != self._farm_tag or self._own_tag not in lid.recipients:
+        if lid.farm != self._farm_tag:
+            return None
+        if self._own_tag not in lid.recipients:
+            self.closed.update(lid.recipients)
             return None
         return self._carrier.read(name, bundle.BUNDLE_BYTES)
 

@@ -38,6 +38,7 @@ from herdsync.log.trust import (
     REMOVE,
     ROLE,
     SET_ASIDE,
+    Admitting,
     HandingOver,
     Judging,
     Member,
@@ -104,20 +105,22 @@ class _Weighing(Struct):
         )
         if steward in self.removed:
             steward = self.recovery
+        named = list(self._named())
         members = Members(
             told.farm, self.known, steward, told.recovery, told.recovery_seal, self.removed,
             {key: tuple(changes) for key, changes in self.ranked.items()},
-            named=frozenset({self.recovery, *self.known, *self._named()}), saw=self.saw,
+            named=frozenset({self.recovery, *self.known, *(one.key for one in named)}), saw=self.saw,
+            sealed_to=frozenset({told.recovery_seal, told.seal, *(one.seal for one in named)}),
         )  # fmt: skip
         members.decided.update(_decided(self.ordered, members))
         return members
 
-    def _named(self) -> Iterator[bytes]:
-        """Every device that an entry lets in, whether or not its writer might."""
+    def _named(self) -> Iterator[Admitting]:
+        """Every admission that is sound in itself, whether or not its writer might."""
         for entry in self.ordered:
             if entry.header.verb == ADMIT:
                 with contextlib.suppress(BadBytes):
-                    yield admitting_of(entry).key
+                    yield admitting_of(entry)
 
     def _terms(self, founder: bytes, overruling: list[Entry]) -> bytes:
         """Walk the stewards' terms between the recovery key's hand-overs; answer the last steward."""

@@ -126,6 +126,7 @@ class Members:
     for, ``ranked`` the later changes of role in their order, ``decided`` keepers' words on entries.
     ``named`` has every device that any entry let in, counted or not: what these wrote is stored, for
     what is stored must not depend on what came first, and an admission that counted may stop counting.
+    ``sealed_to`` has the sealing keys of all these and the recovery key's.
     """
 
     farm: str
@@ -137,6 +138,7 @@ class Members:
     ranked: dict[bytes, tuple[tuple[bytes, Role], ...]] = field(default_factory=dict)
     decided: dict[bytes, bool] = field(default_factory=dict)
     named: frozenset[bytes] = field(default=frozenset(), compare=False)
+    sealed_to: frozenset[bytes] = field(default=frozenset(), compare=False)
     saw: Saw = field(default=alone, compare=False)
 
     @property
