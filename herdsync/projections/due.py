@@ -6,7 +6,7 @@ laptop. Pure: the same records, plan, settings and moment give the same lines, w
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import timedelta
 from functools import cached_property, partial
 
@@ -157,11 +157,10 @@ class Rounds:
             return
         heeds = (piece.item.barred_by or piece.item.tells_holds) and not piece.spared
         running = self._heeded(goat, piece.item) if heeds else []
-        bars = [WORDS[name] for name in piece.item.barred_by]
         if state != spans.AHEAD and not piece.spared:
             if goat.unreadable:
                 state = spans.UNKNOWN
-            elif any(hold.what in bars for hold in running):
+            elif running and _bars(piece.item, running):
                 state = spans.BARRED
         yield told(self.herd, piece, goat.record, goat, state, running)
 
@@ -227,6 +226,11 @@ class Rounds:
             return (interval_piece(item, item.every, item.every.days, last, look.zone),)
         since = spans.since(begun_on(past.record, look), look.zone)
         return (Piece(item, "", tuple(past.record.ids), since, UNRECORDED),)
+
+
+def _bars(item: Item, running: Sequence[Hold]) -> bool:
+    bars = [WORDS[name] for name in item.barred_by]
+    return any(hold.what in bars for hold in running)
 
 
 def _for_pen(item: Item, pen: Pen) -> bool:

@@ -74,6 +74,11 @@ class Goat:
         return acts.first_instant(self.record, self.look.zone, "born")
 
     @cached_property
+    def born_words(self) -> str:
+        """Its birth for a sentence: the day care counts from, and who differs about it."""
+        return f"born {acts.when_words(self.record, self.look.zone, 'born')}"
+
+    @cached_property
     def age_days(self) -> int | None:
         """Whole days of age at the moment; None where unknown or not born yet."""
         if self.born is None or self.born > self.look.today:

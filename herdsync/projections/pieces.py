@@ -115,15 +115,11 @@ def _first_piece(goat: Goat, item: Item, every: Every, days: int) -> Piece:
 
 
 def _unrecorded(goat: Goat, first: int) -> str:
-    return f"{UNRECORDED}; {_born(goat)}, its first time was at {first} days of age"
+    return f"{UNRECORDED}; {goat.born_words}, its first time was at {first} days of age"
 
 
 def _first_time(goat: Goat, first: int) -> str:
-    return f"{_born(goat)}, first at {first} days of age; {UNRECORDED}"
-
-
-def _born(goat: Goat) -> str:
-    return f"born {acts.when_words(goat.record, goat.look.zone, 'born')}"
+    return f"{goat.born_words}, first at {first} days of age; {UNRECORDED}"
 
 
 def interval_piece(item: Item, every: Every, days: int, last: Done, zone: ZoneInfo) -> Piece:
@@ -159,7 +155,7 @@ def _window(goat: Goat, item: Item) -> Iterable[Piece]:
 
 def _at_age(goat: Goat, window: AgeWindow, unrecorded: bool) -> str:
     unit = "hours" if window.hours else "days"
-    told = f"{_born(goat)}, at {window.opens} to {window.closes} {unit} of age"
+    told = f"{goat.born_words}, at {window.opens} to {window.closes} {unit} of age"
     return f"{UNRECORDED}; {told}" if unrecorded else told
 
 

@@ -32,6 +32,13 @@ def known_since(goat: Goat) -> date:
 
     That day is shown beside the work; the writing device's clock is held within birth and today.
     """
+    if "known since" not in goat.kept:
+        goat.kept["known since"] = _known_since(goat)
+    found: date = goat.kept["known since"]
+    return found
+
+
+def _known_since(goat: Goat) -> date:
     arrived = goat.last("arrival")
     if arrived is not None:
         return arrived[0]

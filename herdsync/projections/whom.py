@@ -19,6 +19,13 @@ Likeness = tuple[object, ...]
 
 def likeness(goat: Goat) -> Likeness:
     """What decides which items can be for an animal at all; the same for many of a herd."""
+    if "likeness" not in goat.kept:
+        goat.kept["likeness"] = _likeness(goat)
+    found: Likeness = goat.kept["likeness"]
+    return found
+
+
+def _likeness(goat: Goat) -> Likeness:
     return (
         goat.standing, goat.sex, goat.entire, goat.wether, goat.heads,
         goat.record.value("horns_born", "unknown"), goat.told("kept_as") or "", size_of(goat),
