@@ -18,6 +18,7 @@ from herdsync.exchange import bundle, lifeline, pairing, wire
 from herdsync.exchange.frontier import Tip, Want
 from herdsync.exchange.load import Load
 from herdsync.faults import BadBytes
+from herdsync.log import canonical
 from herdsync.log.chain import Chains
 from herdsync.log.entry import Entry, Place, pack, read, unpack
 from herdsync.log.limits import FORMAT_VERSION
@@ -65,9 +66,23 @@ def _signed(entry: Entry) -> Entry:
     return entry
 
 
-def _parts(raw: bytes) -> Entry:
+def _unsigned(raw: bytes) -> Entry:
     header, body = len(ENTRY.header_bytes), len(ENTRY.body_bytes)
-    return _signed(read(raw[:header], raw[header : header + body], raw[header + body :]))
+    return read(raw[:header], raw[header : header + body], raw[header + body :])
+
+
+def _walked(raw: bytes) -> object:
+    """The quick verdict on canonical bytes must be that of the walk, byte by byte."""
+    canonical.scan(raw)
+    try:
+        canonical._Scan(raw).run()
+    except BadBytes as fault:
+        raise AssertionError("the quick look passes what the walk refuses") from fault
+    return canonical.decode(raw)
+
+
+def _parts(raw: bytes) -> Entry:
+    return _signed(_unsigned(raw))
 
 
 def _bundle() -> bytes:
@@ -163,4 +178,10 @@ FORMS = (
     Form("sheet", SHEET, lambda raw: sum(not row.why for row in rows_of([raw])), False),
     Form("standard json", STANDARD, members_of, False),
     Form("pending request", PENDING.encode(), pairing.Pending.decode, False),
+)
+# The same bytes read up to where a signature would be asked for.
+UNSIGNED = (
+    Form("entry unsigned", FORMS[0].sound, _unsigned, False),
+    Form("packed entry unsigned", pack(ENTRY), lambda raw: unpack(raw, PLACED), False),
+    Form("value", ENTRY.body_bytes, _walked, False),
 )
