@@ -9,6 +9,7 @@ from herdsync.faults import Refused
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
 from herdsync.log.entry import RECORD_BYTES
+from herdsync.merge.called import keys_for, marks_of, words_of
 from herdsync.merge.conflicts import Conflict
 from herdsync.merge.pedigree import folded
 from herdsync.merge.records import Record, Records
@@ -103,31 +104,12 @@ def _no_conflict(text: str) -> str:
 def _by_name(records: Records, kind: str, told: str) -> list[Record]:
     kinds = [kind] if kind else [name for name, spec in CATALOGUE.items() if spec.names]
     found: dict[bytes, Record] = {}
-    for name in kinds:
-        spec = CATALOGUE.get(name)
-        if spec is None or not (spec.names or spec.marks):
-            continue
-        for record in records.of_kind(name):
-            if told.casefold() in words_of(record) or folded(told) in marks_of(record):
+    for key in keys_for(told):
+        for record in records.naming(key):
+            meant = told.casefold() in words_of(record) or folded(told) in marks_of(record)
+            if record.kind in kinds and meant:
                 found[record.id] = record
-    return list(found.values())
-
-
-def words_of(record: Record) -> set[str]:
-    """The names a record goes by, casefolded; every claimed name counts while they are disputed."""
-    spec = CATALOGUE[record.kind]
-    told = [value for field in spec.names for value in record.values(field)]
-    return {str(value).casefold() for value in told}
-
-
-def marks_of(record: Record) -> set[str]:
-    """The marks that can be read off it, folded; both ears together count as one mark too."""
-    spec = CATALOGUE[record.kind]
-    marks = {folded(value) for field in spec.marks for value in record.values(field)}
-    for right in record.values("tattoo_right"):
-        marks |= {folded(f"{right}{left}") for left in record.values("tattoo_left")}
-    # The ear with the herd's own letters is the same on every animal of the herd.
-    return marks - {folded(right) for right in record.values("tattoo_right")}
+    return sorted(found.values(), key=lambda record: record.order)
 
 
 def _by_id(index: Index, kind: str, told: str) -> bytes | None:

@@ -21,7 +21,6 @@ _HOLDING = ("dose", "vaccination", "kidding")
 def warnings(rounds: Rounds, shelf: Shelf, ids: list[bytes]) -> list[str]:
     """Sentences on the records just written, each once, the caution first."""
     found: dict[str, None] = {}
-    conflicts = [one for one in shelf.every_conflict() if one.open]
     for id in ids:
         record = shelf.get(id)
         if record is None or record.kind not in CATALOGUE:
@@ -31,7 +30,8 @@ def warnings(rounds: Rounds, shelf: Shelf, ids: list[bytes]) -> list[str]:
         if record.stands:
             told += remarks(rounds.herd, record, goat)
         told += _of_goat(rounds, record, goat) if goat is not None else _of_plan(rounds, record)
-        told += [one.says for one in conflicts if one.says and record.id in one.records]
+        conflicts = shelf.conflicts_with(record.id)
+        told += [one.says for one in conflicts if one.says and one.open]
         found.update(dict.fromkeys(told))
     return list(found)
 

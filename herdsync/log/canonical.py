@@ -17,6 +17,9 @@ from herdsync.log.limits import DEPTH, NODES
 _encode = msgspec.msgpack.Encoder(order="deterministic").encode
 _decode = msgspec.msgpack.Decoder().decode
 
+# How bytes that are no value, or no canonical one, end decoding and encoding.
+UNSOUND = (msgspec.MsgspecError, ValueError, TypeError, OverflowError, RecursionError)
+
 _UINT = {0xCC: (1, 0x80), 0xCD: (2, 0x100), 0xCE: (4, 0x1_0000), 0xCF: (8, 0x1_0000_0000)}
 _INT = {0xD0: (1, -0x20), 0xD1: (2, -0x80), 0xD2: (4, -0x8000), 0xD3: (8, -0x8000_0000)}
 _BIN = {0xC4: (1, 0), 0xC5: (2, 0x100), 0xC6: (4, 0x1_0000)}
@@ -53,30 +56,40 @@ def _plainly_sound(raw: bytes) -> bool:
 
     False says nothing: deep values end the decoder at a depth that depends on the caller's stack.
     """
-    if len(raw) > NODES:
-        return False
     try:
         value = _decode(raw)
-        return _allowed(value, DEPTH) and _encode(value) == raw
-    except (msgspec.MsgspecError, ValueError, TypeError, OverflowError, RecursionError):
+        return few(raw) and allowed(value, DEPTH) and _encode(value) == raw
+    except UNSOUND:
         return False
 
 
-def _allowed(value: Any, depth: int) -> bool:
-    """Whether a value has only allowed parts, nested at most so deep. No part is smaller than a byte."""
-    kind = type(value)
-    if kind is str:
-        return "\0" not in value
-    if kind is bytes or kind is bool or value is None:
-        return True
-    if kind is int:
-        return bool(-(2**63) <= value < 2**63)
-    if kind is list:
-        return depth > 0 and all(_allowed(one, depth - 1) for one in value)
-    if kind is dict:
-        told = [type(key) is str and "\0" not in key for key in value]
-        return depth > 0 and all(told) and all(_allowed(v, depth - 1) for v in value.values())
-    return False
+def few(raw: bytes) -> bool:
+    """Whether bytes are too few to hold too many parts, none of which is smaller than a byte."""
+    return len(raw) <= NODES
+
+
+def allowed(value: Any, depth: int) -> bool:
+    """Whether a decoded value has only allowed parts, nested at most so deep."""
+    waiting = [(value, depth)]
+    while waiting:
+        one, left = waiting.pop()
+        kind = type(one)
+        if kind is str:
+            if "\0" in one:
+                return False
+        elif kind is int:
+            if not -(2**63) <= one < 2**63:
+                return False
+        elif kind is list and left:
+            waiting += [(part, left - 1) for part in one]
+        elif kind is dict and left:
+            waiting += [(key, 0) for key in one]
+            waiting += [(part, left - 1) for part in one.values()]
+            if any(type(key) is not str for key in one):
+                return False
+        elif kind is not bytes and kind is not bool and one is not None:
+            return False
+    return True
 
 
 class _Scan:

@@ -133,6 +133,8 @@ class Chains:
     def _news(self, chain: Chain, sequence: int, places: list[Known]) -> Iterator[Contact]:
         """What the writer learns through its parents that it had not seen before."""
         learnt: dict[int, int] = {}
+        if not places:
+            return
         for place in places:
             for other, reach in self.past(place).items():
                 learnt[other] = max(reach, learnt.get(other, -1))

@@ -147,6 +147,9 @@ class MemoryShelf(Shelf):
         kinds = {kind for one in ids for kind, named in self._by_name.get(one, {}).items() if named}
         return {kind: self._newest_rows(ids, kind, most) for kind in kinds}
 
+    def _in_scope(self, scope: bytes) -> Iterable[Conflict]:
+        return self._by_scope.get(scope, [])
+
     def _conflicts(self) -> Iterable[Conflict]:
         kept = [*self._by_scope.values(), *(one.values() for one in self._between.values())]
         return [one for conflicts in kept for one in conflicts]

@@ -19,7 +19,7 @@ from herdsync.merge.records import Record, Records
 
 _UTC = ZoneInfo("UTC")
 ANIMAL = "animal"
-TAG_KEY = b"herdsync/1/animal-key\0"
+TAG_KEY = b"herdsync/1/key\0"
 MEND = "Amend the birth date, sex, dam or sire that is wrong."
 
 # A doeling can conceive from about 3 months (Extension Goat Handbook, NAL 1992, D-6) and carries at
@@ -100,7 +100,7 @@ def keys_of(animal: Record, rule: PairRule) -> set[bytes]:
 
 def mark_key(mark: tuple[str, ...]) -> bytes:
     """Under which id the animals that bear a mark are found."""
-    return _key(["mark", *mark])
+    return key_of(["mark", *mark])
 
 
 def _alike(animal: Record, fields: tuple[str, ...], records: Records) -> list[Any] | None:
@@ -116,10 +116,11 @@ def _all_known(told: list[Any]) -> bool:
 
 
 def _alike_key(fields: tuple[str, ...], told: list[Any]) -> bytes:
-    return _key(["alike", *fields, *told])
+    return key_of(["alike", *fields, *told])
 
 
-def _key(parts: list[Any]) -> bytes:
+def key_of(parts: list[Any]) -> bytes:
+    """The id that what is told by these parts is found under."""
     return hashlib.sha256(TAG_KEY + canonical.encode(parts)).digest()[:RECORD_BYTES]
 
 

@@ -16,7 +16,7 @@ from herdsync.kinds import CATALOGUE
 from herdsync.kinds.forms import Ref
 from herdsync.kinds.on import span
 from herdsync.log.entry import RECORD_BYTES, Entry
-from herdsync.merge import pedigree
+from herdsync.merge import called, pedigree
 from herdsync.merge.conflicts import RULE, Conflict, once
 from herdsync.merge.lone import Lone
 from herdsync.merge.newest import Changes, Newest, Reach, Recent, Row, newest_of
@@ -138,6 +138,10 @@ class Shelf(ABC):
         """See `Records.changes`."""
 
     @abstractmethod
+    def _in_scope(self, scope: bytes) -> Iterable[Conflict]:
+        """The disagreements of one scope."""
+
+    @abstractmethod
     def _conflicts(self) -> Iterable[Conflict]:
         """All disagreements of all scopes."""
 
@@ -205,6 +209,11 @@ class Shelf(ABC):
         ids = set(self._ids(animal))
         return any(one.critical and ids & set(one.subjects) for one in self.every_unread())
 
+    def conflicts_with(self, record: bytes) -> list[Conflict]:
+        """The disagreements within a record and between it and others, as `every_conflict`."""
+        own = [*self._in_scope(record), *self.between(record)]
+        return settle_conflicts(own, self._accepted()) if own else []
+
     def every_conflict(self) -> list[Conflict]:
         """All disagreements, acceptances counted, one for each id, in id order."""
         return settle_conflicts(self._conflicts(), self._accepted())
@@ -247,10 +256,11 @@ def keys_of(record: Record) -> set[bytes]:
             for about in record.values("about")
             for item in record.values("item")
         }
-    if record.kind == pedigree.ANIMAL:
-        rule = CATALOGUE[record.kind].pair
-        return pedigree.keys_of(record, rule) if rule is not None else set()
-    return set()
+    keys = called.keys_of(record)
+    rule = CATALOGUE[record.kind].pair
+    if record.kind == pedigree.ANIMAL and rule is not None:
+        keys |= pedigree.keys_of(record, rule)
+    return keys
 
 
 def sort_moment(record: Record) -> int:

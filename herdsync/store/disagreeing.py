@@ -88,6 +88,10 @@ class Disagreeing(Shelf):
         rows = self._db.execute("SELECT entry, told FROM derived_unread ORDER BY entry")
         return [Unread(entry, *told_in(_unread, told)) for entry, told in rows]
 
+    def _in_scope(self, scope: bytes) -> Iterable[Conflict]:
+        rows = self._db.execute("SELECT state FROM derived_conflict WHERE scope = ?", (scope,))
+        return [told_in(_conflicts, state) for (state,) in rows]
+
     def _conflicts(self) -> Iterable[Conflict]:
         rows = self._db.execute(
             "SELECT state FROM derived_conflict UNION ALL SELECT state FROM derived_between"

@@ -26,6 +26,8 @@ from herdsync.store.log_table import COLUMNS, LogTable, Row
 
 # A herd of any size today is at hand whole; the milkings of many years are read as they are asked for.
 KEPT_AT_HAND = 20_000
+# Of a kind of so few records the whole list is kept too.
+LISTED_MOST = 5_000
 
 # State, or position, id, chain, sequence, packed bytes and checksum of the entry that is the state.
 Kept = Sequence[Any]
@@ -101,13 +103,35 @@ class SqlShelf(Disagreeing):
         self._members = members
         self._cache: dict[bytes, Record | None] = {}
         self._unread: dict[bytes, Kept] = {}
+        self._listed: dict[str, list[Record]] = {}
         self._joined: dict[bytes, bytes] | None = None
 
     def refresh(self) -> None:
         """Forget what was read, for someone else may have written since."""
         self._cache.clear()
         self._unread.clear()
+        self._listed.clear()
         self._joined = None
+
+    def forget(self, records: Iterable[bytes]) -> None:
+        """Read these anew at the next asking; nothing else has changed."""
+        self._unread.clear()
+        for id in records:
+            self._cache.pop(self.canonical(id), None)
+            record = self.get(id)
+            if record is None:
+                self._listed.clear()
+            else:
+                self._listed.pop(record.kind, None)
+
+    def of_kind(self, kind: str) -> list[Record]:
+        """See `Records.of_kind`."""
+        found = self._listed.get(kind)
+        if found is None:
+            found = super().of_kind(kind)
+            if len(found) <= LISTED_MOST:
+                self._listed[kind] = found
+        return list(found)
 
     def touch(self, record: bytes, entry: Entry) -> None:
         """See `Shelf.touch`: that an entry speaks of the record it begins follows from its id."""
@@ -225,6 +249,7 @@ class SqlShelf(Disagreeing):
             lone.append((kind, self._log.position(record.entry)))
             naming += [(ref, kind, at, record.id) for ref in refs_of(record) | keys_of(record)]
             self._remember(record.id, record)
+            self._listed.pop(record.kind, None)
         self._db.executemany("INSERT INTO derived_lone VALUES (?, ?)", lone)
         self._db.executemany("INSERT INTO derived_naming VALUES (?, ?, ?, ?)", naming)
 
@@ -239,6 +264,7 @@ class SqlShelf(Disagreeing):
         naming = [(ref, kind, at, record.id) for ref in refs]
         self._db.executemany("INSERT INTO derived_naming VALUES (?, ?, ?, ?)", naming)
         self._remember(record.id, record)
+        self._listed.pop(record.kind, None)
 
     def _forget(self, record: Record, at: int, refs: set[bytes]) -> None:
         kind = kind_number(record.kind)
@@ -252,6 +278,7 @@ class SqlShelf(Disagreeing):
         sql = "DELETE FROM derived_naming WHERE ref = ? AND kind = ? AND at = ? AND record = ?"
         self._db.executemany(sql, [(ref, kind, at, record.id) for ref in refs])
         self._remember(record.id, None)
+        self._listed.pop(record.kind, None)
 
     def _kept_of_kind(self, kind: str) -> Iterable[Record]:
         number = (kind_number(kind),)
@@ -338,7 +365,10 @@ class SqlShelf(Disagreeing):
         unread = {one.entry for one in self.every_unread()} if entries else set()
         if None in changed or any(entry.id in unread for entry in entries):
             return Changes(mark, None)
-        return Changes(mark, frozenset(one for one in changed if one))
+        records = frozenset(one for one in changed if one)
+        # A verdict that was here before its record takes others with it.
+        tied = any(self.ties_of(one) for one in records)
+        return Changes(mark, None if tied else records)
 
 
 def _changed_by(entry: Entry) -> bytes | None:

@@ -28,13 +28,22 @@ class View:
         self.fold = Fold(self.shelf, self.members, self.saw)
         self._members: Members | None = None
         self._version = self._data_version()
+        # Up to where the log was read into what is kept in memory.
+        self._mark = self.shelf.changes(-1).mark
 
     def catch_up(self) -> None:
         """Forget what is no longer so."""
         version = self._data_version()
-        if version != self._version:
-            self._version = version
+        if version == self._version:
+            return
+        self._version = version
+        self.log.refresh()
+        changes = self.shelf.changes(self._mark)
+        self._mark = changes.mark
+        if changes.records is None:
             self.refresh()
+        else:
+            self.shelf.forget(changes.records)
 
     def refresh(self) -> None:
         """Read everything kept in memory anew."""

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import shutil
 import sqlite3
 import statistics
+import subprocess
 import time
 from collections.abc import Callable
 from contextlib import closing
@@ -72,6 +74,38 @@ def decodings(entries: list[Entry]) -> float:
     """Bodies decoded a second, without any shape."""
     bodies, decode = [one.body_bytes for one in entries], msgspec.msgpack.Decoder().decode
     return _rate(lambda: [decode(one) for one in bodies], len(bodies))
+
+
+def git_rates(folder: Path, entries: list[Entry]) -> dict[str, float]:
+    """Commits a second that git takes in from a stream, and from another folder; nothing without git."""
+    git = shutil.which("git")
+    if git is None:
+        return {}
+    first, other = folder / "first.git", folder / "other.git"
+    for place in (first, other):
+        subprocess.run([git, "init", "-q", "--bare", place], check=True)
+    told = b"".join(map(_commit, entries))
+    taking = [git, "-C", str(first), "fast-import", "--quiet"]
+    fetching = [git, "-C", str(other), "fetch", "-q", str(first), "farm:farm"]
+    return {
+        "git fast-import, commits/s": _rate(
+            lambda: subprocess.run(taking, input=told, check=True), len(entries)
+        ),
+        "git fetch, commits/s": _rate(lambda: subprocess.run(fetching, check=True), len(entries)),
+    }
+
+
+def _commit(entry: Entry) -> bytes:
+    """An act as git would keep it: one commit that changes one small file."""
+    at = entry.header.clock // 1000
+    return (
+        (
+            f"commit refs/heads/farm\ncommitter Oda <oda@quillmoor.example> {at} +0000\n"
+            f"data 3\nact\nM 100644 inline {entry.header.kind}\ndata {len(entry.body_bytes)}\n"
+        ).encode()
+        + entry.body_bytes
+        + b"\n"
+    )
 
 
 def _rate(work: Callable[[], object], count: int) -> float:

@@ -152,6 +152,7 @@ def floor(folder: Path) -> Figures:
         "Ed25519 verify, /s": floors.verifications(some),
         "SHA-256, /s": floors.hashes(some),
         "decode, /s": floors.decodings(some),
+        **floors.git_rates(place, some),
     }
 
 
