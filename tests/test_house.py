@@ -55,6 +55,7 @@ THIRD_PARTY = {
     "filelock": ("herdsync.store",),
     "fpdf": ("herdsync.papers",),
     "icalendar": ("herdsync.papers",),
+    "keyring": ("herdsync.exchange",),
     "mnemonic": ("herdsync.log",),
     "msgspec": (
         "herdsync.answers", "herdsync.reports", "herdsync.sights", "herdsync.kinds", "herdsync.log",

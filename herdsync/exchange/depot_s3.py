@@ -1,6 +1,6 @@
 """An S3-compatible bucket as the store of a depot, through obstore; blocking calls only.
 
-Credentials come from the environment and go nowhere but to the library.
+Credentials come from the environment or the keyring, and go nowhere but to the library.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import obstore
 from obstore import exceptions
 from obstore.store import S3Store
 
+from herdsync.exchange.credentials import credential, how_to_give
 from herdsync.exchange.places import Place
 from herdsync.faults import Refused
 from herdsync.wall import environment
@@ -34,13 +35,13 @@ class Bucket:
 
     def __init__(self, place: Place) -> None:
         self.where = place.shown
-        key, secret = environment(KEY_VARIABLE), environment(SECRET_VARIABLE)
+        key, secret = credential(place, KEY_VARIABLE), credential(place, SECRET_VARIABLE)
         if not key or not secret:
             raise Refused(
                 f"There are no credentials for {self.where}.",
-                f"Set {KEY_VARIABLE} and {SECRET_VARIABLE} in the environment of this program.",
+                how_to_give(place, KEY_VARIABLE, SECRET_VARIABLE),
             )
-        token = environment(TOKEN_VARIABLE)
+        token = credential(place, TOKEN_VARIABLE)
         endpoint = place.asked.get("endpoint", "")
         config: S3Config = {
             "access_key_id": key,

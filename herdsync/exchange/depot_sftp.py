@@ -1,7 +1,7 @@
 """A folder on an SFTP account as the store of a depot, through asyncssh, its host key pinned.
 
 A file is written under another name, synced and renamed, so that nobody sees it half. Credentials come
-from the SSH agent, a key file or the environment, and go nowhere but to the library.
+from the SSH agent, a key file, the environment or the keyring, and go nowhere but to the library.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from typing import Any, TypeVar
 
 import asyncssh
 
+from herdsync.exchange.credentials import credential, how_to_give
 from herdsync.exchange.folder import TEMPORARY
 from herdsync.exchange.places import Place
 from herdsync.faults import Refused
@@ -38,6 +39,9 @@ class Account:
 
     def __init__(self, place: Place, pin: str, entropy: Callable[[int], bytes]) -> None:
         self.where = place.shown
+        self._place = place
+        # Asked for here: a keyring may ask its owner to unlock it first.
+        password = credential(place, PASSWORD_VARIABLE)
         self._folder = (place.path or ".").encode()
         self._entropy = entropy
         self._loop = asyncio.new_event_loop()
@@ -48,7 +52,7 @@ class Account:
         door = _Door(pin)
         try:
             with self._sentences(door):
-                self._connection, self._files = self._await(_connected(place, door))
+                self._connection, self._files = self._await(_connected(place, door, password))
                 self._await(self._files.makedirs(self._folder, exist_ok=True))
         except BaseException:
             self.close()
@@ -145,8 +149,8 @@ class Account:
         except asyncssh.PermissionDenied as fault:
             raise Refused(
                 f"{self.where} does not let this laptop in.",
-                f"Give the SSH agent the account's key, name its file in {KEY_VARIABLE}, or set "
-                f"{PASSWORD_VARIABLE}.",
+                f"Give the SSH agent the account's key, name its file in {KEY_VARIABLE}, or give its "
+                f"password: {how_to_give(self._place, PASSWORD_VARIABLE)}",
             ) from fault
         except asyncssh.SFTPPermissionDenied as fault:
             raise Refused(
@@ -192,7 +196,7 @@ class _Door(asyncssh.SSHClient):
 
 
 async def _connected(
-    place: Place, door: _Door
+    place: Place, door: _Door, password: str | None
 ) -> tuple[asyncssh.SSHClientConnection, asyncssh.SFTPClient]:
     keys = environment(KEY_VARIABLE)
     connection, _ = await asyncssh.create_connection(
@@ -200,7 +204,7 @@ async def _connected(
         place.host,
         place.port or PORT,
         username=place.user,
-        password=environment(PASSWORD_VARIABLE),
+        password=password,
         known_hosts=([], [], []),
         config=None,
         connect_timeout=CONNECT_S,

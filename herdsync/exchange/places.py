@@ -32,13 +32,18 @@ class Place(Struct, frozen=True):
     asked: dict[str, str]
 
     @property
-    def shown(self) -> str:
-        """The place without what was asked, as sentences name it and notes know it."""
+    def account(self) -> str:
+        """The account or bucket, whatever folder of it."""
         user = f"{self.user}@" if self.user else ""
         host = f"[{self.host}]" if ":" in self.host else self.host
         port = f":{self.port}" if self.port is not None else ""
+        return safe_text(f"{self.scheme}://{user}{host}{port}")
+
+    @property
+    def shown(self) -> str:
+        """The place without what was asked, as sentences name it and notes know it."""
         at = f"?endpoint={self.asked['endpoint']}" if "endpoint" in self.asked else ""
-        return safe_text(f"{self.scheme}://{user}{host}{port}/{self.path}{at}")
+        return self.account + safe_text(f"/{self.path}{at}")
 
 
 def place_in(text: str) -> Place:
@@ -53,7 +58,7 @@ def place_in(text: str) -> Place:
     if parts.password is not None or (scheme == S3 and parts.username):
         raise Refused(
             "A place of a depot carries no password or key: it would be kept where others read it.",
-            "Leave it out; credentials are read from the environment.",
+            "Leave it out; credentials are read from the environment or this laptop's keyring.",
         )
     asked = dict(_pair(one) for one in parts.query.split("&") if one)
     strange = sorted(set(asked) - _KNOWN.get(scheme, set()))

@@ -6,12 +6,14 @@ it is not installed, what needs it is skipped.
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import getpass
 import os
 import shutil
 import socket
 import subprocess
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -26,6 +28,8 @@ SSHD = "/usr/sbin/sshd"
 SFTP_SERVER = "/usr/lib/openssh/sftp-server"
 # The folder of a virtual environment that swift is installed in.
 SWIFT_VARIABLE = "HERDSYNC_TEST_SWIFT"
+# An account of this machine, as USER:PASSWORD, that an OpenSSH server may be tried with.
+ACCOUNT_VARIABLE = "HERDSYNC_TEST_ACCOUNT"
 SWIFT_KEY, SWIFT_SECRET = "test:tester", "testing"
 
 
@@ -90,9 +94,52 @@ def why_no_sshd() -> str:
     return f"{missing[0]} is not there: install Debian's openssh-server" if missing else ""
 
 
+def why_no_password_account() -> str:
+    """Why no OpenSSH server can be tried with a password, or nothing."""
+    if why_no_sshd():
+        return why_no_sshd()
+    if os.geteuid() != 0:
+        return "only the administrator's sshd may check passwords"
+    told = os.environ.get(ACCOUNT_VARIABLE, "")
+    return "" if ":" in told else f"{ACCOUNT_VARIABLE} names no account as USER:PASSWORD"
+
+
 @contextmanager
-def sshd(folder: Path) -> Iterator[SshServer]:
-    """An OpenSSH server that offers SFTP alone."""
+def password_server(folder: Path, user: str, password: str) -> Iterator[SshServer]:
+    """A server of the library's own, within this process, that lets one account in by its password."""
+
+    class Door(asyncssh.SSHServer):
+        def begin_auth(self, username: str) -> bool:
+            return True
+
+        def password_auth_supported(self) -> bool:
+            return True
+
+        def validate_password(self, username: str, told: str) -> bool:
+            return (username, told) == (user, password)
+
+    host = asyncssh.generate_private_key("ssh-ed25519")
+    loop = asyncio.new_event_loop()
+    thread = threading.Thread(target=loop.run_forever, daemon=True)
+    thread.start()
+
+    async def listen() -> asyncssh.SSHAcceptor:
+        return await asyncssh.listen(
+            HERE, 0, server_factory=Door, server_host_keys=[host], sftp_factory=True
+        )
+
+    acceptor = asyncio.run_coroutine_threadsafe(listen(), loop).result(START_S)
+    try:
+        yield SshServer(acceptor.get_port(), host.get_fingerprint("sha256"), folder, user)
+    finally:
+        loop.call_soon_threadsafe(acceptor.close)
+        loop.call_soon_threadsafe(loop.stop)
+        thread.join()
+
+
+@contextmanager
+def sshd(folder: Path, *, passwords: bool = False) -> Iterator[SshServer]:
+    """An OpenSSH server that offers SFTP alone, to its client key or to passwords."""
     host, client = (asyncssh.generate_private_key("ssh-ed25519") for _ in range(2))
     host_key, client_key = folder / "host", folder / "client"
     for path, key in ((host_key, host), (client_key, client)):
@@ -104,7 +151,8 @@ def sshd(folder: Path) -> Iterator[SshServer]:
     conf = folder / "sshd.conf"
     conf.write_text(
         f"Port {port}\nListenAddress {HERE}\nHostKey {host_key}\nAuthorizedKeysFile {allowed}\n"
-        f"PidFile {folder / 'pid'}\nUsePAM no\nStrictModes no\nPasswordAuthentication no\n"
+        f"PidFile {folder / 'pid'}\nUsePAM no\nStrictModes no\n"
+        f"PasswordAuthentication {'yes' if passwords else 'no'}\n"
         "PermitRootLogin prohibit-password\nSubsystem sftp internal-sftp\n"
         "ForceCommand internal-sftp\nMaxStartups 100\n"
     )
