@@ -60,7 +60,7 @@ def told_herd(lines: list[HerdLine]) -> Iterator[str]:
             line.name + (" ?" if line.disputed else ""),
             "wether" if "wether" in line.state else line.sex,
             _age(line.age_days),
-            line.pen,
+            line.pen if line.standing == "here" else line.standing,
             line.horns,
             " ".join(mark for mark in (line.tattoo_right, line.tattoo_left) if mark),
             [_SHORT_HOLDS.get(hold, hold) for hold in line.holds],

@@ -130,7 +130,9 @@ def _told_product(line: MedicineLine) -> Iterator[str]:
         yield from labelled("substance", line.substance)
     said = [f"milk {line.milk_h:g} h"] if line.milk_h is not None else []
     said += [f"meat {line.meat_d:g} d"] if line.meat_d is not None else []
-    counted = f", counted from {line.counted_from}" if line.counted_from else ""
+    counted = (
+        f", counted from the {line.counted_from.replace('-', ' ')}" if line.counted_from else ""
+    )
     by = f" ({line.said_by})" if line.said_by else ""
     if said:
         yield from labelled("held after", ", ".join(said) + counted + by)

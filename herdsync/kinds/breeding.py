@@ -4,7 +4,7 @@ from typing import Annotated
 
 from msgspec import Struct
 
-from herdsync.kinds.cautions import ABORTION, KIDDING
+from herdsync.kinds.cautions import ABORTION, DRY_OFF, KIDDING, MATING
 from herdsync.kinds.field import Says
 from herdsync.kinds.forms import Choice, Count, Ref
 from herdsync.kinds.kind import PairRule, kind_of
@@ -140,6 +140,7 @@ KINDS = (
         "mating",
         subject="doe",
         pair=PairRule(same_fields=("doe", "buck"), or_same_date=True),
+        caution=MATING,
         critical=True,
     ),
     kind_of(PregnancyCheck, "pregnancy-check", "pregnancy check", subject="doe"),
@@ -153,5 +154,5 @@ KINDS = (
         critical=True,
     ),
     kind_of(Abortion, "abortion", "abortion", subject="doe", caution=ABORTION),
-    kind_of(DryOff, "dry-off", "drying off", subject="doe"),
+    kind_of(DryOff, "dry-off", "drying off", subject="doe", caution=DRY_OFF),
 )

@@ -71,3 +71,28 @@ DEATH = (
     "Wear gloves; some causes infect people and the rest of the herd. A sudden death may have to "
     f"be reported, and where the body may go is bound by law. {DEFER}"
 )
+MATING = (
+    "A buck in season is strong and quick: lead him with a second person near, and never turn your "
+    "back on him. A straw is set by someone trained, with clean hands and tools. "
+    f"{DEFER}"
+)
+DRY_OFF = (
+    "Feel both halves first: hot, hard or clotted milk is for the veterinarian before she is dried "
+    f"off. What is put into a dry udder is held from her next kidding, as its label says. {DEFER}"
+)
+UDDER_LOOK = (
+    "Hot, hard, blue or cold halves, or water and blood in the milk, cannot wait: call the "
+    f"veterinarian, milk her last, and keep that milk from tank and kids. {DEFER}"
+)
+ARRIVAL = (
+    "Keep it apart, with boots and buckets of its own, until its looks and tests allow; a test before "
+    f"purchase speaks of that day only. Marks and papers of movement are bound by law. {DEFER}"
+)
+DISEASE_TEST = (
+    "A result speaks of one animal on one day; what follows is for the veterinarian. Some diseases "
+    f"infect people, and some must be reported. {DEFER}"
+)
+DISPOSAL = (
+    "Not into a drain, a ditch or the dung: medicines and needles go back to who supplied them, or "
+    f"where local law says. {DEFER}"
+)

@@ -4,7 +4,7 @@ from typing import Annotated
 
 from msgspec import Struct
 
-from herdsync.kinds.cautions import EYELID, FEVER, ILLNESS
+from herdsync.kinds.cautions import DISEASE_TEST, EYELID, FEVER, ILLNESS
 from herdsync.kinds.field import Says
 from herdsync.kinds.forms import Choice, Count, Ref
 from herdsync.kinds.kind import kind_of
@@ -76,6 +76,9 @@ class EyelidScore(Struct):
     animal: Animal
     on: When
     score: Annotated[int, Says("The score, 1 to 5.", Count(1, 5), strict="most")]
+    pcv_percent: Annotated[
+        OptionalAmount, Says("Packed cell volume, where a laboratory measured it.", SHARE)
+    ] = None
     light: Annotated[OptionalText, Says("In what light.", LIGHT)] = None
     scorer: Annotated[OptionalText, Says("Who scored.", NAME)] = None
     card_year: Annotated[
@@ -115,6 +118,10 @@ class EggCount(Struct):
     sample_g: Annotated[OptionalAmount, Says("Dung taken.", Quantity("g", "0.01", "1000"))] = None
     total_ml: Annotated[
         OptionalAmount, Says("Dung and fluid together.", Quantity("mL", "0.1", "10000"))
+    ] = None
+    fluid_ml: Annotated[
+        OptionalAmount,
+        Says("Fluid put to the dung, if that is what you know.", Quantity("mL", "0.1", "10000")),
     ] = None
     counted_ml: Annotated[
         OptionalAmount, Says("Fluid under all grids counted.", Quantity("mL", "0.01", "100"))
@@ -164,5 +171,12 @@ KINDS = (
     kind_of(ConditionScore, "condition-score", "condition score", subject="animal"),
     kind_of(Temperature, "temperature", "temperature", subject="animal", caution=FEVER),
     kind_of(EggCount, "egg-count", "egg count", subject="animal"),
-    kind_of(DiseaseTest, "disease-test", "disease test", subject="animal", critical=True),
+    kind_of(
+        DiseaseTest,
+        "disease-test",
+        "disease test",
+        subject="animal",
+        caution=DISEASE_TEST,
+        critical=True,
+    ),
 )

@@ -4,7 +4,7 @@ from typing import Annotated
 
 from msgspec import Struct
 
-from herdsync.kinds.cautions import DEATH, LEAVING
+from herdsync.kinds.cautions import ARRIVAL, DEATH, LEAVING
 from herdsync.kinds.field import Says
 from herdsync.kinds.forms import Choice
 from herdsync.kinds.kind import PairRule, kind_of
@@ -71,7 +71,7 @@ class Death(Struct):
 
 
 KINDS = (
-    kind_of(Arrival, "arrival", "arrival", subject="animal"),
+    kind_of(Arrival, "arrival", "arrival", subject="animal", caution=ARRIVAL),
     kind_of(
         Leaving,
         "leaving",

@@ -57,6 +57,12 @@ class Scurs(Struct):
     on: When
     left_mm: Annotated[OptionalAmount, Says("Length of the left scur.", SMALL_LENGTH)] = None
     right_mm: Annotated[OptionalAmount, Says("Length of the right scur.", SMALL_LENGTH)] = None
+    left_gap_mm: Annotated[
+        OptionalAmount, Says("What is left between the left one's tip and the skin.", SMALL_LENGTH)
+    ] = None
+    right_gap_mm: Annotated[
+        OptionalAmount, Says("What is left between the right one's tip and the skin.", SMALL_LENGTH)
+    ] = None
     left_direction: Annotated[OptionalText, Says("Where the left one grows.", DIRECTION)] = None
     right_direction: Annotated[OptionalText, Says("Where the right one grows.", DIRECTION)] = None
     loose: Annotated[OptionalFlag, Says("Whether one is loose.", FLAG)] = None

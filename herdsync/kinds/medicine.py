@@ -7,7 +7,7 @@ from typing import Annotated
 
 from msgspec import Struct
 
-from herdsync.kinds.cautions import MEDICINE, VACCINE
+from herdsync.kinds.cautions import DISPOSAL, MEDICINE, VACCINE
 from herdsync.kinds.field import Says
 from herdsync.kinds.forms import Choice, Count, Ref
 from herdsync.kinds.kind import PairRule, kind_of
@@ -241,7 +241,7 @@ KINDS = (
         names=("name", "substance"),
     ),
     kind_of(Purchase, "purchase", "medicine bought"),
-    kind_of(Disposal, "disposal", "medicine disposed of"),
+    kind_of(Disposal, "disposal", "medicine disposed of", caution=DISPOSAL),
     kind_of(Course, "course", "course", subject="animal", critical=True, caution=MEDICINE),
     kind_of(
         Dose,

@@ -4,6 +4,7 @@ from typing import Annotated
 
 from msgspec import Struct
 
+from herdsync.kinds.cautions import UDDER_LOOK
 from herdsync.kinds.field import Says
 from herdsync.kinds.forms import Choice, Count
 from herdsync.kinds.kind import PairRule, kind_of
@@ -78,6 +79,6 @@ KINDS = (
         subject="doe",
         pair=PairRule(same_fields=("doe", "milking"), or_same_date=True),
     ),
-    kind_of(UdderCheck, "udder-check", "udder check", subject="doe"),
+    kind_of(UdderCheck, "udder-check", "udder check", subject="doe", caution=UDDER_LOOK),
     kind_of(TestDay, "test-day", "milk test day", subject="doe"),
 )

@@ -189,20 +189,27 @@ def match(doe: Goat, buck: Goat, on: date) -> Mating:
 def buck_lines(herd: Herd, doe: Goat, on: date) -> list[BuckLine]:
     """Every buck on record that is not gone or castrated as a mate for a doe, least inbred first.
 
+    Those too young to sire on that day come last.
+
     Raises Refused where she cannot be mated at all.
     """
     look = herd.look
     bucks = [
         goat
         for goat in herd.every
-        if goat.male and goat.entire and goat.gone is None and not goat.unborn and goat is not doe
+        if goat.male
+        and goat.castrated is None
+        and goat.gone is None
+        and not goat.unborn
+        and goat is not doe
     ]
     by_id = {text_id(buck.id): buck for buck in bucks}
     try:
         ranked = rank_bucks(pedigree(look.records, look), text_id(doe.id), by_id)
     except ValueError as fault:
         raise Refused(f"{str(fault)[:1].upper()}{str(fault)[1:]}.") from fault
-    return [_buck_line(herd, doe, by_id[one.buck], one, on) for one in ranked]
+    lines = [_buck_line(herd, doe, by_id[one.buck], one, on) for one in ranked]
+    return sorted(lines, key=lambda line: not by_id[line.id].may_sire_on(on))
 
 
 def _buck_line(herd: Herd, doe: Goat, buck: Goat, planned: PlannedMating, on: date) -> BuckLine:
@@ -247,7 +254,9 @@ def young_to_breed(doe: Goat) -> tuple[date, str] | None:
     """For a doeling not ready by age: from which day she is old enough, and why."""
     if doe.born is None or not doe.female or doe.last_kidding or doe.unborn:
         return None
-    ready = first_breeding(doe.born, doe.look.today, size_of(doe), None, mature_kg(doe))
+    weighed = doe.weight()
+    kg = amount(weighed[1].value("weight_kg"), "kg") if weighed else None
+    ready = first_breeding(doe.born, doe.look.today, size_of(doe), kg, mature_kg(doe))
     if doe.look.today >= ready.old_enough_on:
         return None
     return ready.old_enough_on, ready.reason

@@ -65,8 +65,11 @@ def family_lines(lines: list[TrialLine]) -> list[FamilyLine]:
                 sorted({test.product_name for test in tests if test.product_name}),
                 told,
                 newest,
-                f"{len(tests)} tests of {family}, the newest says {newest}; resistance in a herd "
-                "does not go away again",
+                f"{family}: tested {len(tests)} times, the newest says {newest}; resistance in a herd "
+                "does not go away again"
+                if len(tests) > 1
+                else f"{family}: tested once, which says {newest}; resistance in a herd does not go "
+                "away again",
             )
         )
     return found

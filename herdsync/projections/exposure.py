@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from herdsync.kinds.ids import text_id
 from herdsync.merge.records import Record
-from herdsync.projections import acts, moments
+from herdsync.projections import acts
 from herdsync.projections.breeding import pedigree, size_of
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
@@ -75,15 +75,45 @@ def would_meet(herd: Herd, goat: Goat, pen: bytes, at: datetime) -> list[str]:
 def stays(goat: Goat) -> Iterator[Stay]:
     """Where an animal stood, from its moves; a disputed move reaches as far as any claim allows."""
     moves = list(goat.moves())
-    left = goat.gone
-    gone = moments.day_begins(left[0], goat.look.zone) if left is not None else None
+    absent = _absences(goat)
     for place, (since, pen, move) in enumerate(moves):
         following = moves[place + 1] if place + 1 < len(moves) else None
-        until = acts.last_instant(following[2], goat.look.zone) if following else gone
+        until = acts.last_instant(following[2], goat.look.zone) if following else None
         named = (move, *((following[2],) if following else ()))
-        if since <= goat.look.moment:
-            sure = not any(one.any_disputed for one in named)
-            yield Stay(goat, pen, since, until, named, sure)
+        sure = not any(one.any_disputed for one in named)
+        for begins, ends in _without(since, until, absent):
+            if begins <= goat.look.moment:
+                yield Stay(goat, pen, begins, ends, named, sure)
+
+
+def _absences(goat: Goat) -> list[tuple[datetime, datetime | None]]:
+    """When it was away from the farm for certain: from a leaving or death to the next coming."""
+    zone = goat.look.zone
+    back = sorted(filter(None, (acts.first_instant(act, zone) for _, act in goat.done("arrival"))))
+    found: list[tuple[datetime, datetime | None]] = []
+    for kind in ("leaving", "death"):
+        for _, act in goat.done(kind):
+            left = acts.last_instant(act, zone)
+            if left is not None and not act.any_disputed:
+                again = next((one for one in back if one > left), None)
+                found.append((left, again if kind == "leaving" else None))
+    return sorted(found, key=lambda one: one[0])
+
+
+def _without(
+    since: datetime, until: datetime | None, absent: list[tuple[datetime, datetime | None]]
+) -> Iterator[tuple[datetime, datetime | None]]:
+    """What is left of a span of time without those it was away."""
+    for left, back in absent:
+        if (until is not None and left >= until) or (back is not None and back <= since):
+            continue
+        if left > since:
+            yield since, left
+        if back is None:
+            return
+        since = max(since, back)
+    if until is None or since < until:
+        yield since, until
 
 
 def _met(herd: Herd, doe: Stay, male: Stay, book: HerdBook) -> ExposureLine | None:

@@ -10,7 +10,7 @@ from datetime import date
 
 from herdsync.kinds.ids import text_id
 from herdsync.merge.records import Record
-from herdsync.projections import acts
+from herdsync.projections import acts, moments
 from herdsync.projections.amounts import told
 from herdsync.projections.breeding import (
     Pregnancy,
@@ -28,6 +28,7 @@ from herdsync.trade.dates import Window
 from herdsync.trade.reproduction import (
     PregnancyTest,
     dry_off,
+    fertile_heat_after_buck,
     first_kidding_weight,
     gestation_found,
     heat_interval,
@@ -35,6 +36,7 @@ from herdsync.trade.reproduction import (
     pre_kidding_booster,
     pregnancy_check_due,
     pregnancy_test_timing,
+    standing_heat,
     watch_from,
 )
 
@@ -101,6 +103,9 @@ def mating_words(herd: Herd, doe: Goat, mating: Record) -> Iterator[str]:
         kin = kinship_words(herd, doe, buck)
         yield from [kin] if kin else []
     yield from (f"{doe.name}: {one}." for one in readiness(doe, on, mating))
+    if mating.value("how") == "pen":
+        fertile = fertile_heat_after_buck(on)
+        yield f"{doe.name}: {fertile.reason} ({fertile.opens} to {fertile.closes})."
     carries = carried(doe)
     if carries is not None and carries.mating is not None and carries.mating.id == mating.id:
         assert carries.window is not None
@@ -119,6 +124,14 @@ def heat_words(herd: Herd, doe: Goat, heat: Record) -> Iterator[str]:
         finding = heat_interval(before[-1], on)
         if finding.advice is not Advice.OK:
             yield f"{doe.name}: {finding.reason}."
+    began = acts.first_instant(heat, herd.look.zone)
+    if began is not None and not heat.values("until"):
+        stands = standing_heat(began)
+        expected, latest = (
+            moments.text(end, herd.look.zone)[:16].replace("T", " ")
+            for end in (stands.expected_end, stands.latest_end)
+        )
+        yield f"{doe.name} may stand to about {expected}, {latest} at the latest: {stands.reason}."
     carries = carried(doe)
     if carries is not None and on is not None:
         yield (

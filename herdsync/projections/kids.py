@@ -16,8 +16,7 @@ from herdsync.projections.due import Rounds
 from herdsync.projections.goat import Goat
 from herdsync.projections.growth import colostrum_words, growth_of, weaning_gate
 from herdsync.projections.herd import Herd
-from herdsync.projections.piece import doing
-from herdsync.projections.pieces import pieces
+from herdsync.projections.pieces import pieces, window_done
 from herdsync.projections.plan_items import Item
 from herdsync.projections.whom import fits
 from herdsync.reports import KidBoard, KidTask
@@ -125,9 +124,9 @@ def _tasks(rounds: Rounds, kid: Goat) -> Iterator[KidTask]:
     for item in rounds.plan.items:
         if item.on != "animal" or not (item.window or item.after):
             continue
-        done = doing(kid, item) if item.window else []
-        if done and fits(kid, _any_age(item).whom):
-            yield KidTask(item.id, item.work, "done", "", "", done[-1][0].isoformat())
+        done = window_done(kid, item) if item.window else None
+        if done is not None and fits(kid, _any_age(item).whom):
+            yield KidTask(item.id, item.work, "done", "", "", done[0].isoformat())
             continue
         for piece in pieces(rounds.herd, kid, item):
             if piece.span is not None:

@@ -42,12 +42,6 @@ class Piece(Struct, frozen=True):
         return self.reason if isinstance(self.reason, str) else self.reason()
 
 
-def doing(goat: Goat, item: Item, anchor: Record | None = None) -> list[Done]:
-    """The latest act of each way to do an item's work, oldest first; empty where none is on record."""
-    last = last_doing(goat, item, anchor)
-    return [] if last is None else [last]
-
-
 def last_doing(
     goat: Goat, item: Item, anchor: Record | None = None, since: date = date.min
 ) -> Done | None:

@@ -134,11 +134,24 @@ def _again(act: Record, days: int, zone: ZoneInfo) -> str:
     return f"last done {acts.when_words(act, zone)}, every {days} days"
 
 
+def window_done(goat: Goat, item: Item) -> Done | None:
+    """The latest act that did the work of an item with a window of age; None where none did."""
+    window = _window_of(goat, item)
+    since = date.min
+    if window is not None and window.counts_from is not None and goat.born is not None:
+        since = goat.born + timedelta(days=window.counts_from)
+    return last_doing(goat, item, since=since)
+
+
+def _window_of(goat: Goat, item: Item) -> AgeWindow | None:
+    return next((one for one in item.window if one.whom is None or fits(goat, one.whom)), None)
+
+
 def _window(goat: Goat, item: Item) -> Iterable[Piece]:
     if goat.born is None:
         return ()
-    window = next((one for one in item.window if one.whom is None or fits(goat, one.whom)), None)
-    if window is None or last_doing(goat, item) is not None:
+    window = _window_of(goat, item)
+    if window is None or window_done(goat, item) is not None:
         return ()
     ids = tuple(goat.record.ids)
     length = window.closes - window.opens + 1

@@ -73,13 +73,15 @@ class Every(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 class AgeWindow(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """Days (or hours) of age, both ends included; after ``lost`` the work is missed.
 
-    ``whom`` narrows one of several windows of an item; the first that fits counts.
+    ``whom`` narrows one of several windows of an item; the first that fits counts. What was done
+    before the age ``counts_from`` does not do it.
     """
 
     opens: int
     best: int | None = None
     closes: int
     lost: int | None = None
+    counts_from: int | None = None
     hours: bool = False
     needs_kg: str = ""
     whom: Whom | None = None

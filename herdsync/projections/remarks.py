@@ -13,10 +13,12 @@ from herdsync.projections import acts
 from herdsync.projections.amounts import told
 from herdsync.projections.breeding import size_of
 from herdsync.projections.dose_checks import dose_checks, milk_words, product_checks
+from herdsync.projections.feeding_words import feeding_words
 from herdsync.projections.goat import Goat
 from herdsync.projections.growth import weaning_words, weight_words
 from herdsync.projections.herd import Herd
 from herdsync.projections.holds import holds
+from herdsync.projections.horn_words import scur_words
 from herdsync.projections.kidding_board import (
     check_words,
     heat_words,
@@ -32,6 +34,7 @@ from herdsync.projections.worms import condition_words, egg_words, score_words
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.castration import both_testes, usual_age
 from herdsync.trade.disbudding import application, applications_wanted, disbudding_age
+from herdsync.trade.identity import us_official_id
 from herdsync.trade.law import Method, castration_law, disbudding_law
 from herdsync.trade.tetanus import tetanus_cover
 from herdsync.trade.vitals import breathing, pulse, rumen, temperature
@@ -110,13 +113,23 @@ def _disbudding(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
 
 def _leaving(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
     """What still runs on an animal that leaves; the handover needs it said."""
-    del record
+    if herd.look.settings.country.startswith("US"):
+        yield from _official_id(goat, record)
     for hold in holds(herd, goat):
         yield f"{goat.name} leaves with this: {hold.what} until {hold.until or 'nobody knows when'}."
     marks = mark_line(goat)
     yield from marks.warnings
     if not marks.read:
         yield f"The marks of {goat.name} were never read again on the animal: read them now."
+
+
+def _official_id(goat: Goat, leaving: Record) -> Iterator[str]:
+    """What the United States ask of an animal's marks before it leaves."""
+    on = acts.first_day(leaving, goat.look.zone) or goat.look.today
+    culled = leaving.value("how") == "culled"
+    yield from _unless_ok(
+        goat, us_official_id(on, goat.born, wether=goat.wether, to_slaughter=culled)
+    )
 
 
 def _unless_ok(goat: Goat, finding: Finding) -> Iterator[str]:
@@ -151,4 +164,6 @@ _BY_KIND: Mapping[str, Words] = {
     "castration": _castration,
     "disbudding": _disbudding,
     "leaving": _leaving,
+    "scurs": _without_herd(scur_words),
+    "feeding": feeding_words,
 }

@@ -17,7 +17,10 @@ from herdsync.projections.herd import Herd
 from herdsync.projections.settings import Settings
 from herdsync.reports import NewcomerLine, TestLine
 from herdsync.trade.screening import (
+    JOHNES_ELISA_SENSITIVITY_HIGHEST,
+    JOHNES_ELISA_SENSITIVITY_LOWEST,
     ResultMeaning,
+    all_carriers_missed,
     newcomer,
     next_test,
     result_meaning,
@@ -29,6 +32,8 @@ SCREENING_CAUTION = (
     "A negative result speaks of one animal on one day. What a result means and what follows is for "
     "the veterinarian; some diseases must be reported by law."
 )
+# With how many carriers a test of the whole herd is tried: an example, ours.
+HERD_CARRIERS = 2
 # Spellings of the diseases whose youngest telling age is known.
 _KNOWN = {
     "cae": "cae",
@@ -159,13 +164,31 @@ def _meaning_words(
         return meaning.reason
     sensitivity = told(test, "sensitivity_percent", "%")
     if sensitivity is None:
-        return "a negative speaks of one day only; record sensitivity_percent to see what it misses"
+        usual = _usual_words(str(test.value("disease")))
+        return f"{usual}; record sensitivity_percent to see what it misses"
+    herd_missed = all_carriers_missed(HERD_CARRIERS, sensitivity / 100)
     missed = (
-        f"of 100 carriers {plain(100 - sensitivity)} would be missed; it speaks of one day only"
+        f"of 100 carriers {plain(100 - sensitivity)} would be missed, and with {HERD_CARRIERS} in a "
+        f"herd a test of all finds none of them in {plain(herd_missed * 100, 1)} of 100 herds; it "
+        "speaks of one day only"
     )
     if told(test, "specificity_percent", "%") is None or prevalence is not None:
         return f"{missed}; record specificity_percent to see what it is worth"
     return f"{missed}; give a prevalence to see what a negative is worth"
+
+
+def _usual_words(disease: str) -> str:
+    """What is published of the usual blood test for a disease; that it speaks of a day, of others."""
+    if _KNOWN.get(disease.strip().casefold()) != "johnes":
+        return "a negative speaks of one day only"
+    least, most = (
+        plain(share * 100)
+        for share in (JOHNES_ELISA_SENSITIVITY_LOWEST, JOHNES_ELISA_SENSITIVITY_HIGHEST)
+    )
+    return (
+        f"a test of blood finds {least} to {most} of 100 that a test of dung finds, so most carriers "
+        "stay unseen; a negative speaks of one day only"
+    )
 
 
 def _capital(text: str) -> str:

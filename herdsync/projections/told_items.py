@@ -134,6 +134,7 @@ def _window(record: Record, item: Item) -> dict[str, Any] | None:
                 opens=opens, best=best, closes=closes, lost=_lost(record, shipped),
                 hours=bool(hours) if hours is not None else shipped is not None and shipped.hours,
                 needs_kg=shipped.needs_kg if shipped is not None else "",
+                counts_from=shipped.counts_from if shipped is not None else None,
             )
         ]
     }  # fmt: skip

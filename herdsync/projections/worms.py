@@ -20,8 +20,14 @@ from herdsync.reports import WormLine
 from herdsync.trade.advice import Advice
 from herdsync.trade.condition import ConditionAnswer, ConditionReading, condition_change
 from herdsync.trade.dates import add_days
-from herdsync.trade.egg_count import EggCount, egg_count, factor_epg
-from herdsync.trade.parasites import EyelidAnswer, EyelidCase, judge_eyelid
+from herdsync.trade.egg_count import EggCount, egg_count, factor_epg, suspension_ml
+from herdsync.trade.parasites import (
+    EyelidAnswer,
+    EyelidCase,
+    judge_eyelid,
+    score_from_packed_cell_volume,
+)
+from herdsync.trade.units import plain
 
 # Common practice, no published source: a goat is a kid for the worms in her first half year, late
 # pregnant in her last six weeks, fresh for six weeks; scores older than these prove nothing now.
@@ -112,18 +118,18 @@ def condition_of(goat: Goat) -> ConditionAnswer | str | None:
 def counted_eggs(record: Record) -> EggCount | str:
     """Eggs per gram of one count by the figures of its chamber; a sentence where these lack."""
     factor = record.value("factor")
-    parts = [
-        told(record, field, unit)
-        for field, unit in (("total_ml", "mL"), ("sample_g", "g"), ("counted_ml", "mL"))
-    ]
     try:
         if factor is None:
-            if any(part is None for part in parts):
+            faeces, counted = told(record, "sample_g", "g"), told(record, "counted_ml", "mL")
+            whole, fluid = told(record, "total_ml", "mL"), told(record, "fluid_ml", "mL")
+            if faeces is not None and whole is None and fluid is not None:
+                whole = suspension_ml(faeces, fluid)
+            if faeces is None or counted is None or whole is None:
                 return (
-                    "no eggs per gram can be told: record factor, or sample_g, total_ml and "
-                    "counted_ml of the chamber"
+                    "no eggs per gram can be told: record factor, or sample_g, total_ml (or "
+                    "fluid_ml) and counted_ml of the chamber"
                 )
-            factor = factor_epg(*(part for part in parts if part is not None))
+            factor = factor_epg(whole, faeces, counted)
         return egg_count([int(record.value("eggs"))], factor)
     except ValueError as fault:
         return str(fault)
@@ -139,6 +145,22 @@ def score_words(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
     yield f"{goat.name} leans to '{answer.action}': {answer.reason}. Look again by {again}."
     if answer.action != "leave":
         yield f"To be weighed with the veterinarian: {answer.caution}."
+    yield from _blood_words(goat, record)
+
+
+def _blood_words(goat: Goat, record: Record) -> Iterator[str]:
+    """How the score compares with the packed cell volume of the same animal."""
+    volume = told(record, "pcv_percent", "%")
+    if volume is None:
+        return
+    try:
+        by_blood = score_from_packed_cell_volume(volume)
+    except ValueError as fault:
+        yield f"{goat.name}: {fault}."
+        return
+    scored = int(record.value("score"))
+    agrees = "as scored" if by_blood == scored else f"scored {scored}: the blood is what counts"
+    yield f"{goat.name}: a packed cell volume of {plain(volume)} % is score {by_blood}, {agrees}."
 
 
 def condition_words(goat: Goat) -> Iterator[str]:

@@ -1,4 +1,4 @@
-"""The decision about a buckling, and what follows a ring, a clamp or the knife.
+"""The decision about a buckling: law, stones, a place apart, cover, and what each method asks.
 
 There is no default age: the decision opens at day 3 and lays out the law first, then the risk of
 stones by what he is kept as, then by when he must be apart. Knows no pens and writes no record.
@@ -11,7 +11,7 @@ from datetime import date
 from typing import Literal, NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
-from herdsync.trade.dates import Due, Window, add_days, age_days, ladder, window
+from herdsync.trade.dates import Window, add_days, age_days
 from herdsync.trade.law import CastrationLaw, LegalNote, Method, castration_law
 from herdsync.trade.maturity import MALE_ABLE_DAYS, separation
 from herdsync.trade.tetanus import TetanusHistory, tetanus_cover
@@ -29,30 +29,11 @@ USUAL_AGE_DAYS: dict[Method, tuple[int, int]] = {"ring": (3, 21), "clamp": (28, 
 STONES_EARLIEST_DAYS = 56
 STONES_BETTER_DAYS = 112
 
-# Common practice, no published source.
-RING_CHECK_DAYS = (1, 2, 3, 7, 14, 21, 28, 35, 42)
-RING_OVERDUE_AFTER_DAYS = 42
-# Langston University goat training, Castration: 10 to 14 d. Keepers find 5 to 6 weeks (common
-# practice, no published source).
-RING_DROP_DAYS = (10, 14)
-RING_DROP_KEEPERS_DAYS = (35, 42)
-# From memory: the testes shrink in 30 to 40 d after the clamp; looked at after 6 weeks.
-CLAMP_CHECK_DAYS = 42
-
 CAUTION = (
     "Pain relief is for the veterinarian to advise: an overdose of local anaesthetic kills kids. "
     "Make sure of tetanus cover, and that both testes are below the ring. Ask what the law of the "
     "place allows."
 )
-
-
-class RingDrop(NamedTuple):
-    """When a ringed scrotum is expected off: as published, as keepers find it, overdue after."""
-
-    published: Window
-    keepers: Window
-    overdue_after: date
-    reason: str
 
 
 class CastrationDecision(NamedTuple):
@@ -138,32 +119,6 @@ def both_testes(below_the_ring: int) -> Finding:
             "call the veterinarian; he stays able to sire",
         )
     return Finding(Advice.OK, "both testes are below the ring")
-
-
-def ring_checks(done: date) -> tuple[Due, ...]:
-    """The days on which a ringed scrotum is looked at until it is off."""
-    return ladder(done, RING_CHECK_DAYS, "look at the ring: smell, swelling, wet skin, or off")
-
-
-def ring_drop(done: date) -> RingDrop:
-    """When a ringed scrotum is expected off, both spans shown, and when it is overdue."""
-    first, last = RING_DROP_DAYS
-    early, late = RING_DROP_KEEPERS_DAYS
-    overdue = add_days(done, RING_OVERDUE_AFTER_DAYS)
-    return RingDrop(
-        window(done, first, None, last, f"published: off after {first} to {last} days"),
-        window(done, early, None, late, "keepers find it dry and off after 5 to 6 weeks"),
-        overdue,
-        f"ringed {done}: overdue after {overdue}, then call the veterinarian",
-    )
-
-
-def clamp_check(done: date) -> Due:
-    """The day to feel whether both testes have shrunk after the clamp."""
-    return Due(
-        add_days(done, CLAMP_CHECK_DAYS),
-        f"clamped {done}: both testes should have shrunk in 30 to 40 days, feel each",
-    )
 
 
 def _apart(age: int, apart: Window, places_apart: Sequence[str]) -> Finding:

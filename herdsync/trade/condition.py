@@ -20,7 +20,6 @@ from herdsync.trade.units import Amount, plain
 SCORE_LOWEST = 1
 SCORE_HIGHEST = 5
 SCORE_STEP = Fraction(1, 2)
-HEALTHY_LOWEST = Decimal("2.5")
 HEALTHY_HIGHEST = Decimal("4.0")
 # At or below this a management or health problem is to be looked for (same source).
 THIN_AT_MOST = Decimal("2.0")

@@ -1,4 +1,4 @@
-"""Courses of treatment: when the next dose falls due, and whether one came too early or too late.
+"""Courses of treatment: whether a dose came too early or too late after the last.
 
 Counts elapsed hours between instants. Interval and number of doses are typed from the label or the
 veterinarian's instruction.
@@ -10,28 +10,12 @@ from datetime import datetime
 from fractions import Fraction
 
 from herdsync.trade.advice import Advice, Finding
-from herdsync.trade.dates import add_hours, hours_between
-from herdsync.trade.units import Amount, plain, positive, whole
+from herdsync.trade.dates import hours_between
+from herdsync.trade.units import Amount, plain, positive
 
 # Common practice, no published source: a sixth of the interval either way (2 h in 12, 4 h in 24).
 TOLERANCE_SHARE = Fraction(1, 6)
-MOST_DOSES = 100
 MOST_INTERVAL_H = 24 * 366
-
-
-def next_dose(last: datetime, interval_h: Amount) -> datetime:
-    """The instant, in UTC, at which the next dose is due."""
-    return add_hours(last, _interval(interval_h))
-
-
-def course_doses(first: datetime, interval_h: Amount, count: int) -> tuple[datetime, ...]:
-    """The instants, in UTC, of all doses of a course, the first included.
-
-    Raises ValueError for more than 100 doses.
-    """
-    hours = _interval(interval_h)
-    whole(count, "the number of doses", 1, MOST_DOSES)
-    return tuple(add_hours(first, hours * index) for index in range(count))
 
 
 def dose_timing(last: datetime, at: datetime, interval_h: Amount) -> Finding:

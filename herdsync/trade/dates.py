@@ -8,7 +8,6 @@ instants, never one through the other, so that daylight saving cannot shift a da
 from __future__ import annotations
 
 import calendar
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from fractions import Fraction
@@ -95,13 +94,6 @@ def window(anchor: date, first: int, best: int | None, last: int, reason: str) -
     """The window from ``first`` to ``last`` days after ``anchor``, aimed at day ``best``."""
     best_day = None if best is None else add_days(anchor, best)
     return Window(add_days(anchor, first), best_day, add_days(anchor, last), reason)
-
-
-def ladder(anchor: date, days: Iterable[int], what: str) -> tuple[Due, ...]:
-    """The days on which to look again after ``anchor``, each rung with its reason."""
-    return tuple(
-        Due(add_days(anchor, day), f"day {day} after {anchor.isoformat()}: {what}") for day in days
-    )
 
 
 def in_utc(moment: datetime) -> datetime:

@@ -1,7 +1,7 @@
-"""Disbudding: the days for it by sex and breed size, the iron, and the rechecks after it.
+"""Disbudding: what a kid's age says on the day, how the iron is set on, and how a scur grows.
 
-Knows days, seconds and millimetres; what each country's law says stands in ``law``. A polled kid
-needs none.
+Knows days, seconds and millimetres; what each country's law says stands in ``law``, and the days on
+which kids are disbudded and looked at again in the care plan.
 """
 
 from __future__ import annotations
@@ -11,18 +11,8 @@ from fractions import Fraction
 from typing import Literal, NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
-from herdsync.trade.dates import (
-    Due,
-    Window,
-    add_days,
-    add_months,
-    age_days,
-    days_since,
-    ladder,
-    window,
-)
-from herdsync.trade.reproduction import Horns, Size
-from herdsync.trade.units import Amount, exact, plain, positive, whole
+from herdsync.trade.dates import add_days, age_days, days_since
+from herdsync.trade.units import Amount, plain, positive, whole
 
 KidSex = Literal["buck", "doe", "unknown"]
 
@@ -34,14 +24,10 @@ WINDOW_DAYS: dict[KidSex, tuple[int, int, int]] = {
     "doe": (4, 7, 14),
     "unknown": (4, 5, 7),
 }
-# Common practice, no published source: miniatures bud later, and the bud must be felt.
-MINIATURE_DAYS = (7, 10, 14)
 # Shearer and Plummer, Iowa State University: from 14 d it is late, after 14 d a dehorning.
 LATE_FROM_DAYS = 14
 VET_FROM_DAYS = 15
 
-# Common practice, no published source: 10 minutes at least (a how-to page: 10 to 15).
-IRON_HEATING_MIN = 10
 # Extension Goat Handbook, Management Techniques: about 10 s. Frontiers in Veterinary Science
 # 7:568750, 2021: brain oedema under 1, 0, 1 and 2 buds at 5, 10, 15 and 20 s in six kids.
 APPLICATION_MOST_S = 10
@@ -50,34 +36,9 @@ MARGIN_CM = 1
 # Common practice, no published source: the buckling's bud is longer towards the nose.
 APPLICATIONS_PER_BUD: dict[KidSex, int] = {"buck": 2, "doe": 1, "unknown": 1}
 
-# Common practice, no published source.
-CHECK_DAYS = (1, 3, 7, 14)
-SCUR_CHECK_DAYS = (28, 56, 84)
-SCUR_CHECK_MONTHS = 6
 # A scur that needs longer than this to reach the skin is given no date; ours.
 SCUR_HORIZON_DAYS = 3650
 LONGEST_SCUR_MM = 600
-# Animals 2021, 11(2):430 (introduction): skin closed after 5 to 9 weeks. About two months is
-# common practice.
-SKIN_CLOSED_DAYS = (35, 60, 63)
-
-CAUTION = (
-    "A hot iron injures kid and keeper: ask the veterinarian about pain relief and whether you may "
-    "do this at all where you live. Never hold the iron on longer than "
-    f"{APPLICATION_MOST_S} seconds at a time; let the skull cool before it is set on again."
-)
-
-
-class DisbuddingDays(NamedTuple):
-    """When a kid is disbudded: ``days`` is None where no work comes due.
-
-    From ``late_from`` it is late, from ``vet_from`` a dehorning for the veterinarian.
-    """
-
-    days: Window | None
-    late_from: date | None
-    vet_from: date | None
-    reason: str
 
 
 class ScurGrowth(NamedTuple):
@@ -87,23 +48,6 @@ class ScurGrowth(NamedTuple):
     reaches_skin: date | None
     advice: Advice
     reason: str
-
-
-def disbudding_days(born: date, sex: KidSex, size: Size, horns_born: Horns) -> DisbuddingDays:
-    """The days on which a kid is disbudded; none for a kid born polled."""
-    if horns_born == "polled":
-        return DisbuddingDays(None, None, None, "born polled: no disbudding comes due")
-    miniature = size == "miniature"
-    first, best, last = MINIATURE_DAYS if miniature else WINDOW_DAYS[sex]
-    reason = f"disbudded at {first} to {last} days"
-    reason += ", once the bud is felt" if miniature else ""
-    reason += "; look for swirls of hair first, a polled kid has none" * (horns_born == "unknown")
-    return DisbuddingDays(
-        window(born, first, best, last, reason),
-        add_days(born, LATE_FROM_DAYS),
-        add_days(born, VET_FROM_DAYS),
-        f"{reason}; late from {LATE_FROM_DAYS} days, after that dehorning is for the veterinarian",
-    )
 
 
 def disbudding_age(born: date, on: date) -> Finding:
@@ -117,18 +61,6 @@ def disbudding_age(born: date, on: date) -> Finding:
     if age < first:
         return Finding(Advice.LOOK, f"{age} days old is early: the bud must be felt")
     return Finding(Advice.OK, f"{age} days old lies within the days for disbudding")
-
-
-def iron_ready(heated_min: Amount, burn_even_and_black: bool) -> Finding:
-    """Whether the iron may touch a kid: heated long enough, and proved on wood."""
-    minutes = exact(heated_min, "the heating time in minutes")
-    if minutes < IRON_HEATING_MIN:
-        return Finding(
-            Advice.STOP, f"heat the iron at least {IRON_HEATING_MIN} minutes, not {plain(minutes)}"
-        )
-    if not burn_even_and_black:
-        return Finding(Advice.STOP, "the test burn on wood must be even, black and smoking")
-    return Finding(Advice.OK, "heated long enough and proved on wood")
 
 
 def application(seconds: Amount) -> Finding:
@@ -152,26 +84,6 @@ def applications_wanted(sex: KidSex) -> Finding:
             "offset towards the nose, or what is missed grows as a scur",
         )
     return Finding(Advice.OK, f"once on each bud, about {MARGIN_CM} cm of skin round it")
-
-
-def rechecks(done: date) -> tuple[Due, ...]:
-    """The days on which the burned buds are looked at."""
-    return ladder(done, CHECK_DAYS, "look at both buds; a lifting scab may bleed a little")
-
-
-def skin_closed(done: date) -> Window:
-    """The days by which skin and hair have closed over the buds."""
-    first, best, last = SKIN_CLOSED_DAYS
-    return window(done, first, best, last, "skin closes in 5 to 9 weeks, about two months")
-
-
-def scur_checks(done: date) -> tuple[Due, ...]:
-    """The days on which to feel for scurs after disbudding."""
-    late = Due(
-        add_months(done, SCUR_CHECK_MONTHS),
-        f"{SCUR_CHECK_MONTHS} months after {done.isoformat()}: feel for scurs",
-    )
-    return (*ladder(done, SCUR_CHECK_DAYS, "feel for scurs"), late)
 
 
 def scur_growth(

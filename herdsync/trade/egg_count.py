@@ -12,9 +12,8 @@ from typing import NamedTuple
 
 from herdsync.trade.units import Amount, plain, positive, whole
 
-# One chamber holds 0.15 mL under its grid: Langston University, Procedure for Counting Fecal Eggs.
-CHAMBER_ML = Fraction(15, 100)
-# One gram of faeces is taken to fill one millilitre: same procedure (2 g + 28 mL = 30 mL).
+# One gram of faeces is taken to fill one millilitre: Langston University, Procedure for Counting
+# Fecal Eggs (2 g + 28 mL = 30 mL).
 FAECES_ML_PER_G = 1
 # More eggs than this in one chamber are not counted but guessed: a guard against slips of the
 # keys; common practice, no published source.

@@ -7,11 +7,9 @@ module names gaps; it never fills one, and it holds no list of drugs.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
 from typing import NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
-from herdsync.trade.dates import Due, add_years
 
 # 21 CFR 530.5, as printed in Ohio State University Veterinary Medicine, antimicrobial-use book,
 # "ELDU requirements, food animal". Field -> what the keeper calls it.
@@ -38,8 +36,6 @@ LABEL_FIELDS: dict[str, str] = {
     "cautions": "the cautions",
     "withdrawal": "the withdrawal the veterinarian set",
 }
-# Same print, 530.5: records are kept for at least 2 years.
-KEPT_YEARS = 2
 
 
 class Gaps(NamedTuple):
@@ -57,13 +53,6 @@ def record_gaps(fields: Mapping[str, str]) -> Gaps:
 def label_gaps(fields: Mapping[str, str]) -> Gaps:
     """What the label the veterinarian put on the container lacks."""
     return _gaps("label", LABEL_FIELDS, fields)
-
-
-def keep_until(treated: date) -> Due:
-    """The day up to which the record must be kept; it is never deleted by the program."""
-    return Due(
-        add_years(treated, KEPT_YEARS), f"extra-label records are kept {KEPT_YEARS} years or more"
-    )
 
 
 def _gaps(paper: str, wanted: Mapping[str, str], fields: Mapping[str, str]) -> Gaps:

@@ -20,7 +20,6 @@ BASES = (AS_FED, DRY)
 
 # Langston University, Urinary Tract Disease: calcium to phosphorus 2.0-2.5 to 1.
 TARGET_LOWEST_RATIO = Fraction(2)
-TARGET_HIGHEST_RATIO = Fraction(5, 2)
 # Cut-offs of the advice: common practice, no published source.
 STOP_BELOW_RATIO = Fraction(1)
 LOOK_BELOW_RATIO = Fraction(3, 2)

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
+from datetime import date
 from typing import Literal, NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
+from herdsync.trade.dates import add_months
 from herdsync.trade.units import whole
 
 Share = Literal["every", "odd", "even"]
@@ -223,16 +225,15 @@ def electronic_code(text: str) -> ElectronicCode:
     return ElectronicCode(code, prefix, national, kind, f"{prefix} is a {kind} code")
 
 
-def country_prefix(code: ElectronicCode) -> str:
-    """The numeric country of a code. Raises ValueError for a manufacturer's or a test code."""
-    if code.kind != "country":
-        raise ValueError(f"{code.prefix} is a {code.kind} code and names no country")
-    return code.prefix
+def us_official_id(
+    on: date, born: date | None, *, wether: bool, to_slaughter: bool = False
+) -> Finding:
+    """Whether US scrapie rules want official identification before a goat leaves on a day.
 
-
-def us_official_id(*, entire: bool, age_months: int, to_slaughter: bool) -> Finding:
-    """Whether US scrapie rules want official identification before a goat leaves the premises."""
-    if entire or (age_months >= OFFICIAL_ID_WETHER_MONTHS and not to_slaughter):
+    A wether of unknown age counts as grown.
+    """
+    grown = born is None or add_months(born, OFFICIAL_ID_WETHER_MONTHS) <= on
+    if not wether or (grown and not to_slaughter):
         return Finding(
             Advice.LOOK,
             "official identification is needed before it leaves: a registry tattoo counts only "

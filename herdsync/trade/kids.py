@@ -52,6 +52,8 @@ ML_PER_G_COLOSTRUM = 1
 # Cornell CALS 4-H, Using math to see how well your goat is growing: 1 to 2 quarts a day; a third
 # to half a pound a day in the first three months; weaned at 10 to 12 weeks and 30 lb (13.6 kg).
 BOTTLE_DAY_ML = (32 * ML_PER_US_FL_OZ, 64 * ML_PER_US_FL_OZ)
+# Common practice, no published source: before that it drinks by its own measure, colostrum first.
+BOTTLE_FROM_DAYS = 4
 GAIN_LEAST_G_PER_DAY = 1000 * KG_PER_LB / 3
 GAIN_MOST_G_PER_DAY = 1000 * KG_PER_LB / 2
 WEANING_DAYS = 70
@@ -137,18 +139,14 @@ def colostrum_had(weight_kg: Amount, had_ml: Amount, age_h: Amount) -> Finding:
     return Finding(Advice.OK, f"{plain(had, 0)} of {plain(wanted, 0)} mL fed")
 
 
-def bottle_feed_ml(day_ml: Amount, feeds: int) -> Fraction:
-    """What goes in each bottle of a day. Raises ValueError for no feeds or more than six."""
-    whole(feeds, "the feeds of a day", 1, 6)
-    return positive(day_ml, "the milk of a day in mL") / feeds
-
-
 def bottle_day(day_ml: Amount) -> Finding:
     """Whether a day's milk by bottle lies within what kids are usually given."""
     milk = positive(day_ml, "the milk of a day in mL")
     least, most = BOTTLE_DAY_ML
     words = f"{plain(milk, 0)} mL a day, usual is {plain(least, 0)} to {plain(most, 0)} mL"
-    return Finding(Advice.OK if least <= milk <= most else Advice.LOOK, words)
+    if milk > most:
+        return Finding(Advice.LOOK, f"{words}: too much brings scours, raise it slowly")
+    return Finding(Advice.OK if milk >= least else Advice.LOOK, words)
 
 
 def birth_weight(weight_kg: Amount, size: Size, litter: int) -> Finding:

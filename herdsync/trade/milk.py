@@ -21,9 +21,6 @@ from herdsync.trade.units import Amount, plain, positive, rounded, whole
 # Gaines formula, as printed with its example of 80 lb at 3.5 %.
 FCM4_PER_MILK = Decimal("0.4")
 FCM4_PER_FAT = Decimal(15)
-# The same for 3.5 % fat: from memory.
-FCM35_PER_MILK = Decimal("0.4324")
-FCM35_PER_FAT = Decimal("16.216")
 # Energy-corrected milk, formula entry beside that of Gaines.
 ECM_PER_MILK = Decimal("0.327")
 ECM_PER_FAT = Decimal("12.95")
@@ -73,12 +70,6 @@ def fat_corrected_milk_kg(milk_kg: Amount, fat_kg: Amount) -> Fraction:
     """Milk corrected to 4 % fat: 0.4 M + 15 F. Raises ValueError where fat exceeds milk."""
     milk, fat = _milk_and_part(milk_kg, fat_kg, "fat")
     return Fraction(FCM4_PER_MILK) * milk + Fraction(FCM4_PER_FAT) * fat
-
-
-def fat_corrected_milk_35_kg(milk_kg: Amount, fat_kg: Amount) -> Fraction:
-    """Milk corrected to 3.5 % fat: 0.4324 M + 16.216 F. Raises ValueError as for 4 %."""
-    milk, fat = _milk_and_part(milk_kg, fat_kg, "fat")
-    return Fraction(FCM35_PER_MILK) * milk + Fraction(FCM35_PER_FAT) * fat
 
 
 def energy_corrected_milk_kg(milk_kg: Amount, fat_kg: Amount, protein_kg: Amount) -> Fraction:

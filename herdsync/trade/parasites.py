@@ -24,6 +24,9 @@ PCV_MOST_PERCENT = 70
 # common practice, no published source.
 WORM_SEASON_INTERVAL_DAYS = 14
 OTHER_SEASON_INTERVAL_DAYS = 28
+# Common practice, no published source: a pale eyelid is looked at again after a week.
+PALE_FROM = 3
+PALE_AGAIN_DAYS = 7
 # Above this share of the herd at 4 or 5, score 3 is treated as well: from memory.
 HERD_SHARE_ALERT = Fraction(1, 10)
 # Rovai, Gipson and Dawson 2007, J. Anim. Sci. 85 Suppl. 1:43 (24 lactating does).
@@ -98,6 +101,7 @@ def judge_eyelid(case: EyelidCase, *, worm_season: bool) -> EyelidAnswer:
     else:
         action, reason = "treat now", "score 5 is white: treat now and call the veterinarian"
     days = WORM_SEASON_INTERVAL_DAYS if worm_season else OTHER_SEASON_INTERVAL_DAYS
+    days = PALE_AGAIN_DAYS if score >= PALE_FROM else days
     return EyelidAnswer(score, action, because, days, reason, EYELID_CAUTION)
 
 

@@ -18,8 +18,6 @@ from herdsync.trade.units import Amount, plain, whole
 # Yearly in breeders' practice for caprine arthritis encephalitis (CAE), caseous lymphadenitis
 # (CL) and Johne's disease: common practice, no published source.
 INTERVAL_MONTHS = 12
-# A programme starts with two tests of the whole herd half a year apart: a breeders' summary.
-START_GAP_MONTHS = 6
 # Newcomers: 30 days apart (several extension pages), tested again at the end (common practice).
 QUARANTINE_DAYS = 30
 LONGEST_INTERVAL_MONTHS = 120
@@ -29,10 +27,9 @@ LONGEST_INTERVAL_MONTHS = 120
 YOUNGEST_MONTHS = {"cae": 6, "cl": 6, "johnes": 18}
 
 # WSU Veterinary Extension, Johne's disease, 2023: the ELISA finds 30-50 % of what faecal PCR or
-# culture finds and is more than 99 % specific.
+# culture finds.
 JOHNES_ELISA_SENSITIVITY_LOWEST = Decimal("0.30")
 JOHNES_ELISA_SENSITIVITY_HIGHEST = Decimal("0.50")
-JOHNES_ELISA_SPECIFICITY_LEAST = Decimal("0.99")
 
 LONGEST_KEEPING_YEARS = 100
 
@@ -86,15 +83,6 @@ def next_test(last_test: date, interval_months: int = INTERVAL_MONTHS) -> Due:
     """
     months = whole(interval_months, "the interval in months", 1, LONGEST_INTERVAL_MONTHS)
     return Due(add_months(last_test, months), f"{months} months after the test of {last_test}")
-
-
-def programme_start(first_test: date) -> tuple[Due, Due]:
-    """The second test of the whole herd, half a year after the first, and the first yearly one."""
-    second = next_test(first_test, START_GAP_MONTHS)
-    return (
-        Due(second.on, f"second test of the start, {second.reason}"),
-        next_test(second.on),
-    )
 
 
 def telling_from(born: date, disease: str) -> Due:
@@ -164,15 +152,6 @@ def keep_until(event_on: date, years: int) -> Due:
     return Due(
         on, f"must be kept until {on}, {span} years after {event_on}; nothing is deleted then"
     )
-
-
-def keeping_period(key: str) -> KeepingPeriod:
-    """The shipped keeping period of that key; raises ValueError for another."""
-    for period in KEEPING_PERIODS:
-        if period.key == key:
-            return period
-    known = ", ".join(period.key for period in KEEPING_PERIODS)
-    raise ValueError(f"no keeping period is called {key}; known are {known}")
 
 
 def _ratio(part: Fraction, rest: Fraction) -> Fraction | None:

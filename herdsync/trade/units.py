@@ -20,13 +20,6 @@ ML_PER_US_FL_OZ = 231 * CM_PER_IN**3 / 128
 # A Decimal such as 1E+999999999 would fill the memory before its size could be looked at.
 LARGEST_EXPONENT = 30
 
-# For each unit the program counts in: what may be typed, and how much of it one of those is.
-FACTORS: dict[str, dict[str, Fraction]] = {
-    "kg": {"kg": Fraction(1), "g": Fraction(1, 1000), "lb": KG_PER_LB, "oz": KG_PER_LB / 16},
-    "cm": {"cm": Fraction(1), "mm": Fraction(1, 10), "in": CM_PER_IN},
-    "ml": {"ml": Fraction(1), "l": Fraction(1000), "fl oz": ML_PER_US_FL_OZ},
-}
-
 
 def exact(amount: Amount, what: str = "the amount") -> Fraction:
     """``amount`` as a fraction; floats, flags, infinities and absurd exponents are refused.
@@ -80,45 +73,6 @@ def lb_to_kg(weight_lb: Amount) -> Fraction:
     return exact(weight_lb, "the weight in lb") * KG_PER_LB
 
 
-def kg_to_lb(weight_kg: Amount) -> Fraction:
-    """Kilograms in pounds, exactly."""
-    return exact(weight_kg, "the weight in kg") / KG_PER_LB
-
-
-def in_to_cm(length_in: Amount) -> Fraction:
-    """Inches in centimetres, exactly."""
-    return exact(length_in, "the length in inches") * CM_PER_IN
-
-
 def cm_to_in(length_cm: Amount) -> Fraction:
     """Centimetres in inches, exactly."""
     return exact(length_cm, "the length in cm") / CM_PER_IN
-
-
-def fl_oz_to_ml(volume_fl_oz: Amount) -> Fraction:
-    """US fluid ounces in millilitres, exactly."""
-    return exact(volume_fl_oz, "the volume in fl oz") * ML_PER_US_FL_OZ
-
-
-def f_to_c(temp_f: Amount) -> Fraction:
-    """Degrees Fahrenheit in degrees Celsius, exactly."""
-    return (exact(temp_f, "the temperature in F") - 32) * Fraction(5, 9)
-
-
-def c_to_f(temp_c: Amount) -> Fraction:
-    """Degrees Celsius in degrees Fahrenheit, exactly."""
-    return exact(temp_c, "the temperature in C") * Fraction(9, 5) + 32
-
-
-def convert(value: Amount, unit: str, into: str) -> Fraction:
-    """An amount typed in ``unit`` as kg, cm, ml or C, whichever ``into`` names.
-
-    Raises ``ValueError`` where the unit does not fit, naming those that do.
-    """
-    if into == "C" and unit in ("C", "F"):
-        return f_to_c(value) if unit == "F" else exact(value, "the temperature in C")
-    factors = FACTORS.get(into, {})
-    if unit not in factors:
-        fitting = ", ".join(factors) or "C, F"
-        raise ValueError(f"the unit {unit!r} does not fit here; use one of {fitting}")
-    return exact(value, f"the amount in {unit}") * factors[unit]

@@ -7,7 +7,7 @@ several doses the latest clear instant counts, and what is not known stays held.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import date, datetime, time, tzinfo
 from fractions import Fraction
 from typing import Literal, NamedTuple
@@ -97,7 +97,7 @@ def meat_clear(last: Given, meat_d: Amount, zone: tzinfo) -> Clear:
     words = f"meat held {plain(days)} days from the last dose"
     if isinstance(last, datetime):
         at = add_hours(last, days * HOURS_PER_DAY)
-        return Clear(at, False, f"{words} at {last.isoformat()}")
+        return Clear(at, False, f"{words} at {_clock(last, zone)}")
     # By the calendar date + days + 1, and never before the full hours from the end of that day:
     # where the clocks go forward in between, those end an hour into the first free day.
     free_from = first_meat_day(last, meat_d)
@@ -109,22 +109,6 @@ def first_meat_day(last: date, meat_d: Amount) -> date:
     """The first day on which meat may go when only the date of the last dose is known."""
     days = _period(meat_d, "the meat withdrawal in days", MOST_MEAT_D)
     return add_days(last, days.__ceil__() + 1)
-
-
-def latest_clear(clears: Iterable[Clear]) -> Clear:
-    """The one that holds longest; an unknown one outlasts every known one.
-
-    Raises ValueError where there is none.
-    """
-    longest: tuple[datetime, Clear] | None = None
-    for clear in clears:
-        if clear.at is None:
-            return clear
-        if longest is None or in_utc(clear.at) > longest[0]:
-            longest = (in_utc(clear.at), clear)
-    if longest is None:
-        raise ValueError("there is no withdrawal to choose from; give at least one")
-    return longest[1]
 
 
 def suckling_kid_hold(dam_meat: Clear) -> Clear:
@@ -232,7 +216,14 @@ def _counted(
     doubtful = not isinstance(start, datetime)
     note = ", the end of that day as its time is unknown" if doubtful else ""
     at = add_hours(_safe_instant(start, zone), hours)
-    return Clear(at, doubtful, f"{words} {name} at {start.isoformat()}{note}")
+    return Clear(at, doubtful, f"{words} {name} at {_clock(start, zone)}{note}")
+
+
+def _clock(given: Given, zone: tzinfo) -> str:
+    """When it was given, as the clock on the farm's wall showed it."""
+    if isinstance(given, datetime):
+        return given.astimezone(zone).isoformat(" ", "minutes")[:16]
+    return given.isoformat()
 
 
 def _safe_instant(given: Given, zone: tzinfo) -> datetime:

@@ -37,7 +37,9 @@ def test_an_eyelid_score_supports_the_decision(farm: Laptops, score: str, action
     assert warned(told, f"'{action}'")
     assert warned(told, "veterinarian")
     [line] = farm.ask("house", "eggs", "Agate", at=DAY)["animals"]
-    assert (line["action"], line["look_again"]) == (action, "2026-04-07")
+    # 28 days outside the worm months; a pale one after a week: common practice.
+    again = "2026-04-07" if score == "1" else "2026-03-17"
+    assert (line["action"], line["look_again"]) == (action, again)
 
 
 def test_a_score_of_three_is_tipped_by_what_is_on_record(farm: Laptops) -> None:

@@ -8,6 +8,7 @@ import pytest
 
 from herdsync.faults import BadBytes
 from herdsync.projections.farm_items import plan_in_force
+from herdsync.projections.kids import kid_board
 from herdsync.projections.plan import read_plan, shipped_plan, shipped_plans
 from herdsync.projections.preview import preview
 from herdsync.projections.settings import settings_of
@@ -165,3 +166,17 @@ def test_a_preview_tells_what_a_change_brings_takes_and_moves() -> None:
     gone = {one.item: one for one in preview(herd, base, dry)}["hoof-trim"]
     assert (gone.what, gone.due_before, gone.due_after) == ("gone", "2025-05-05", "")
     assert {one.item: one for one in preview(herd, dry, base)}["hoof-trim"].what == "new"
+
+
+def test_a_weight_long_before_the_window_does_not_do_its_work() -> None:
+    # Extension Goat Handbook, NAL 1992: a doeling is weighed at 7 months before she is bred.
+    yard = Yard()
+    kid = yard.animal("Jasper", sex="doe", born="2026-02-17")
+    yard.write("house", "weighing", animal=kid, on="2026-02-17", weight_kg=[34, -1, "kg"])
+    assert due(yard, kid, "first-breeding-weight", "2026-09-15").state == "due"
+    yard.write("house", "weighing", animal=kid, on="2026-09-10", weight_kg=[37, 0, "kg"])
+    assert work(yard, kid, "first-breeding-weight", "2026-09-15") is None
+    rounds = rounds_at(yard, "2026-09-15")
+    board = kid_board(rounds, goat_of(rounds.herd, kid))
+    [told] = [task for task in board.tasks if task.item == "first-breeding-weight"]
+    assert (told.state, told.done) == ("done", "2026-09-10")

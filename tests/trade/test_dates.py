@@ -21,7 +21,6 @@ from herdsync.trade.dates import (
     day_ends,
     hours_between,
     in_utc,
-    ladder,
     local_day,
     window,
 )
@@ -120,12 +119,6 @@ def test_a_day_begins_and_ends_where_its_midnight_is_skipped_or_repeated() -> No
     assert day_begins(date(2025, 11, 2), HAVANA) == datetime(2025, 11, 2, 4, tzinfo=UTC)
     assert day_ends(date(2025, 11, 1), HAVANA) == datetime(2025, 11, 2, 5, tzinfo=UTC)
     assert day_ends(date(2025, 11, 2), HAVANA) == datetime(2025, 11, 3, 5, tzinfo=UTC)
-
-
-def test_a_ladder_gives_each_rung_its_day_and_reason() -> None:
-    rungs = ladder(date(2026, 2, 22), (1, 42), "look at the ring")
-    assert [rung.on for rung in rungs] == [date(2026, 2, 23), date(2026, 4, 5)]
-    assert rungs[1].reason == "day 42 after 2026-02-22: look at the ring"
 
 
 @given(SOME_DAY, st.integers(-3000, 3000))

@@ -8,14 +8,13 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
-from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from herdsync.trade import vaccination
-from herdsync.trade.courses import course_doses, dose_timing, next_dose
+from herdsync.trade.courses import dose_timing
 from herdsync.trade.dosing import (
     Rounding,
     dose_volume,
@@ -31,7 +30,6 @@ from herdsync.trade.dosing import (
 from herdsync.trade.extra_label import (
     LABEL_FIELDS,
     RECORD_FIELDS,
-    keep_until,
     label_gaps,
     record_gaps,
 )
@@ -247,18 +245,6 @@ def test_a_larger_girth_never_weighs_less(one: Decimal, other: Decimal) -> None:
     assert CHART[0][1] <= below.weight_lb <= CHART[-1][1]
 
 
-def test_course_doses_are_elapsed_hours_across_daylight_saving() -> None:
-    zone = ZoneInfo("Europe/Berlin")
-    first = datetime(2025, 3, 29, 18, tzinfo=zone)
-    doses = course_doses(first, 12, 3)
-    assert [dose.astimezone(zone).hour for dose in doses] == [18, 7, 19]
-    assert next_dose(first, 12) == doses[1]
-    with pytest.raises(ValueError, match="the number of doses must be 1 to 100"):
-        course_doses(first, 12, 101)
-    with pytest.raises(ValueError, match="over a year"):
-        next_dose(first, 24 * 367)
-
-
 @pytest.mark.parametrize(
     ("hours", "advice"), [("9.9", "stop"), ("10", "ok"), ("14", "ok"), ("14.1", "look")]
 )
@@ -281,17 +267,6 @@ def test_an_extra_label_record_names_its_gaps() -> None:
         assert answer.missing == (words,)
         assert answer.finding.advice == "stop"
     assert len(label_gaps({}).missing) == len(LABEL_FIELDS)
-    assert keep_until(date(2024, 2, 29)).on == date(2026, 3, 1)
-
-
-def test_kid_vaccination_pair() -> None:
-    # Goat Vaccination Program, NC State-origin extension text: 42 d (35 to 42), 28 d after.
-    pair = vaccination.kid_pair(BORN, cover_from_dam=True)
-    assert (pair.first.opens, pair.first.best) == (date(2026, 3, 24), date(2026, 3, 31))
-    assert pair.second.best == date(2026, 4, 28)
-    assert pair.second.opens == date(2026, 4, 21)
-    bare = vaccination.kid_pair(BORN, cover_from_dam=False)
-    assert (bare.first.opens, bare.first.closes) == (date(2026, 2, 24), date(2026, 3, 10))
 
 
 @pytest.mark.parametrize(
@@ -316,23 +291,3 @@ def test_first_dose_timing(age: int, cover: bool, advice: str) -> None:
 def test_second_dose_timing(days: int, advice: str) -> None:
     # Over 42 d ask the veterinarian: common practice, no published source.
     assert vaccination.second_dose_timing(BORN, BORN + timedelta(days=days)).advice == advice
-
-
-def test_boosters() -> None:
-    # Goat Vaccination Program: yearly, bucks 30 d before the season, unknown history 21 to 42 d.
-    assert vaccination.yearly_booster(date(2024, 2, 29)).on == date(2025, 3, 1)
-    assert vaccination.booster_before_season(date(2026, 9, 1)).on == date(2026, 8, 2)
-    days = vaccination.unknown_history_second(BORN)
-    assert (days.opens, days.closes) == (date(2026, 3, 10), date(2026, 3, 31))
-
-
-def test_coccidia_watch() -> None:
-    # Common practice, no published source: day 14 to 14 d after weaning.
-    weaned = date(2026, 4, 28)
-    days = vaccination.coccidia_watch(BORN, weaned)
-    assert (days.opens, days.closes) == (date(2026, 3, 3), date(2026, 5, 12))
-    early, late = vaccination.coccidia_checks(BORN, weaned)
-    assert (early.opens, early.closes) == (date(2026, 3, 17), date(2026, 3, 31))
-    assert late.on == date(2026, 5, 12)
-    with pytest.raises(ValueError, match="before the birth"):
-        vaccination.coccidia_watch(BORN, BORN - timedelta(days=1))

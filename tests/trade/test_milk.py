@@ -16,7 +16,6 @@ from herdsync.trade.milk import (
     Milking,
     cell_score,
     energy_corrected_milk_kg,
-    fat_corrected_milk_35_kg,
     fat_corrected_milk_kg,
     judge_cells,
     milk_account,
@@ -178,8 +177,6 @@ def test_c109_fat_corrected_milk() -> None:
 
 
 def test_corrected_milk_of_standard_milk_is_itself() -> None:
-    # 3.5 % formula from memory: 0.4324 + 16.216 x 0.035 = 0.99996.
-    assert float(fat_corrected_milk_35_kg(100, Fraction("3.5"))) == pytest.approx(100, abs=0.01)
     # ECM of 3.5 % fat and 3.2 % protein: 0.327 + 0.45325 + 0.2304 = 1.01065.
     assert energy_corrected_milk_kg(100, Fraction("3.5"), Fraction("3.2")) == Fraction("101.065")
     with pytest.raises(ValueError, match="fat"):

@@ -7,12 +7,10 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from herdsync.trade import castration, disbudding, hooves
+from herdsync.trade import disbudding
 from herdsync.trade.castration import KeptAs, both_testes, decision, stone_risk, usual_age
-from herdsync.trade.disbudding import KidSex, disbudding_age, disbudding_days, scur_growth
+from herdsync.trade.disbudding import disbudding_age, scur_growth
 from herdsync.trade.law import (
     CASTRATION_LAW,
     CastrationLaw,
@@ -21,7 +19,7 @@ from herdsync.trade.law import (
     disbudding_law,
     ring_last_day,
 )
-from herdsync.trade.maturity import able_to_conceive, able_to_sire, separation
+from herdsync.trade.maturity import separation
 from herdsync.trade.tetanus import TetanusHistory, tetanus_cover
 
 BORN = date(2026, 2, 17)
@@ -32,85 +30,12 @@ def aged(days: int) -> date:
     return BORN + timedelta(days=days)
 
 
-def test_next_trim_after_8_weeks_and_90_days_at_most() -> None:
-    # Hoof-trimming articles: every two months, not under three a year (56 d; 90 d at most).
-    days = hooves.next_trim(date(2025, 3, 10))
-    assert (days.best, days.closes) == (date(2025, 5, 5), date(2025, 6, 8))
-    for interval in (27, 91):
-        with pytest.raises(ValueError, match="the trim interval in days must be 28 to 90"):
-            hooves.next_trim(date(2025, 3, 10), interval)
-
-
-def test_first_trim_and_rechecks() -> None:
-    # Common practice, no published source: 8 to 12 weeks; 7 d after lameness, 14-21 d.
-    assert hooves.first_trim(BORN).opens == date(2026, 4, 14)
-    assert hooves.first_trim(BORN).closes == date(2026, 5, 12)
-    assert hooves.lameness_recheck(DONE).on == date(2026, 3, 1)
-    assert date(2026, 3, 8) in hooves.correction_recheck(DONE)
-    assert hooves.correction_recheck(DONE).closes == date(2026, 3, 15)
-
-
-def test_three_trims_a_year() -> None:
-    trims = [date(2025, 3, 1), date(2025, 7, 1), date(2025, 11, 1)]
-    assert hooves.trims_in_year(trims, date(2025, 12, 31)).advice == "ok"
-    assert hooves.trims_in_year(trims, date(2026, 3, 1)).advice == "look"
-    assert hooves.trims_in_year([trims[0]] * 3, date(2025, 12, 31)).advice == "look"
-
-
-def test_gentle_handling_in_the_last_month() -> None:
-    # Common practice, no published source.
-    due = date(2026, 2, 17)
-    assert hooves.handling_before_kidding(due, due - timedelta(days=30)).advice == "look"
-    assert hooves.handling_before_kidding(due, due - timedelta(days=31)).advice == "ok"
-    assert hooves.handling_before_kidding(due, due + timedelta(days=1)).advice == "ok"
-
-
-def test_disbudding_window_of_a_kid_of_unknown_sex() -> None:
-    # Shearer and Plummer, Iowa State University: ideal 4 to 7 d, late at 14 d.
-    plan = disbudding_days(BORN, "unknown", "standard", "horned")
-    assert plan.days is not None
-    assert (plan.days.opens, plan.days.closes) == (date(2026, 2, 21), date(2026, 2, 24))
-    assert plan.late_from == date(2026, 3, 3)
-    assert plan.vet_from == date(2026, 3, 4)
-
-
-@pytest.mark.parametrize(
-    ("sex", "first", "last"), [("buck", 3, 7), ("doe", 4, 14), ("unknown", 4, 7)]
-)
-def test_disbudding_window_by_sex(sex: KidSex, first: int, last: int) -> None:
-    # Niemann, Raising Goats Naturally: bucklings within the first week, doelings by two.
-    plan = disbudding_days(BORN, sex, "standard", "horned")
-    assert plan.days is not None
-    assert (plan.days.opens, plan.days.closes) == (aged(first), aged(last))
-
-
-def test_disbudding_window_of_a_miniature() -> None:
-    # Common practice, no published source: 7 to 14 d, the bud must be felt.
-    plan = disbudding_days(BORN, "buck", "miniature", "horned")
-    assert plan.days is not None
-    assert (plan.days.opens, plan.days.closes) == (aged(7), aged(14))
-    assert "felt" in plan.reason
-
-
-def test_a_polled_kid_is_not_disbudded() -> None:
-    # Extension Goat Handbook, Management Techniques.
-    assert disbudding_days(BORN, "doe", "standard", "polled").days is None
-    assert "swirls" in disbudding_days(BORN, "doe", "standard", "unknown").reason
-
-
 @pytest.mark.parametrize(
     ("age", "advice"), [(2, "look"), (3, "ok"), (13, "ok"), (14, "look"), (15, "stop")]
 )
 def test_past_14_days_it_is_dehorning(age: int, advice: str) -> None:
     # Shearer and Plummer, Iowa State University.
     assert disbudding_age(BORN, aged(age)).advice == advice
-
-
-def test_the_iron_is_heated_and_proved_on_wood() -> None:
-    # Common practice, no published source: 10 minutes, an even black smoking burn.
-    assert disbudding.iron_ready(Decimal("9.9"), True).advice == "stop"
-    assert disbudding.iron_ready(10, False).advice == "stop"
-    assert disbudding.iron_ready(10, True).advice == "ok"
 
 
 def test_ten_seconds_at_most() -> None:
@@ -125,21 +50,6 @@ def test_bucklings_get_two_overlapping_applications() -> None:
     # Common practice, no published source.
     assert "towards the nose" in disbudding.applications_wanted("buck").reason
     assert "once" in disbudding.applications_wanted("doe").reason
-
-
-def test_rechecks_after_disbudding() -> None:
-    # Animals 2021, 11(2):430: skin closed in 5 to 9 weeks; checks are common practice.
-    assert [due.on for due in disbudding.rechecks(DONE)] == [
-        DONE + timedelta(days=days) for days in (1, 3, 7, 14)
-    ]
-    closed = disbudding.skin_closed(DONE)
-    assert (closed.opens, closed.closes) == (date(2026, 3, 29), date(2026, 4, 26))
-    assert [due.on for due in disbudding.scur_checks(DONE)] == [
-        date(2026, 3, 22),
-        date(2026, 4, 19),
-        date(2026, 5, 17),
-        date(2026, 8, 22),
-    ]
 
 
 def test_scur_growth() -> None:
@@ -270,18 +180,6 @@ def test_a_ring_stays_on_only_with_both_testes_below() -> None:
         both_testes(3)
 
 
-def test_ring_drop_and_checks() -> None:
-    # Langston: off in 10 to 14 d. Common practice, no published source: 5 to 6 weeks.
-    drop = castration.ring_drop(DONE)
-    assert (drop.published.opens, drop.published.closes) == (date(2026, 3, 4), date(2026, 3, 8))
-    assert (drop.keepers.opens, drop.keepers.closes) == (date(2026, 3, 29), date(2026, 4, 5))
-    assert drop.overdue_after == date(2026, 4, 5)
-    days = [(due.on - DONE).days for due in castration.ring_checks(DONE)]
-    assert days == [1, 2, 3, 7, 14, 21, 28, 35, 42]
-    # From memory: six weeks after the clamp.
-    assert castration.clamp_check(DONE).on == date(2026, 4, 5)
-
-
 @pytest.mark.parametrize(
     ("history", "covered"),
     [
@@ -321,36 +219,3 @@ def test_separation_by_eight_weeks() -> None:
     # Common practice, no published source: 8 weeks, overdue after 12.
     assert separation(BORN).opens == date(2026, 4, 14)
     assert separation(BORN).closes == date(2026, 5, 12)
-    # Extension Goat Handbook, NAL 1992: a doeling can conceive from 3 months.
-    assert able_to_conceive(BORN).on == date(2026, 5, 18)
-
-
-def test_a_castrated_male_counts_as_entire_for_28_days() -> None:
-    # From memory: fertile for 3 to 4 weeks.
-    late = able_to_sire(BORN, castrated=aged(100))
-    assert aged(128) in late
-    assert aged(129) not in late
-    assert aged(55) not in late
-    assert aged(56) in late
-    early = able_to_sire(BORN, castrated=aged(7))
-    assert not any(aged(day) in early for day in range(200))
-    assert aged(2000) in able_to_sire(BORN)
-
-
-def test_maturity_settings_out_of_range_are_refused() -> None:
-    with pytest.raises(ValueError, match="must be 42 to 150"):
-        able_to_sire(BORN, able_days=41)
-    with pytest.raises(ValueError, match="must be 21 to 56"):
-        able_to_sire(BORN, fertile_days=20)
-    with pytest.raises(ValueError, match="must be 42 to 150"):
-        able_to_conceive(BORN, 200)
-    with pytest.raises(ValueError, match="before the birth"):
-        able_to_sire(BORN, castrated=BORN - timedelta(days=1))
-
-
-@given(st.integers(0, 400), st.integers(0, 400))
-def test_castrating_later_never_makes_a_male_safe_earlier(first: int, second: int) -> None:
-    sooner, later = sorted((first, second))
-    day = aged(sooner + 29)
-    if day in able_to_sire(BORN, castrated=aged(sooner)):
-        assert day in able_to_sire(BORN, castrated=aged(later))

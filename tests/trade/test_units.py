@@ -9,15 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from herdsync.kinds.units import converted
 from herdsync.trade.units import (
-    c_to_f,
     cm_to_in,
-    convert,
     exact,
-    f_to_c,
-    fl_oz_to_ml,
-    in_to_cm,
-    kg_to_lb,
     lb_to_kg,
     plain,
     positive,
@@ -36,55 +31,32 @@ def test_80_pounds() -> None:
 def test_pound_and_inch_are_exact() -> None:
     # International yard and pound agreement, 1959 (from memory).
     assert lb_to_kg(1) == Fraction(45359237, 100_000_000)
-    assert in_to_cm(1) == Fraction(254, 100)
+    assert converted(Fraction(1), "in", "cm") == Fraction(254, 100)
 
 
 def test_two_fluid_ounces() -> None:
     # First colostrum feed: Dawson, Langston Field Day proceedings, about 2001 (2 oz).
-    assert abs(fl_oz_to_ml(2) - Fraction("59.1")) < Fraction("0.1")
-    assert round(fl_oz_to_ml(1), 4) == Fraction("29.5735")
+    assert abs(converted(Fraction(2), "fl oz", "mL") - Fraction("59.1")) < Fraction("0.1")
+    assert round(converted(Fraction(1), "fl oz", "mL"), 4) == Fraction("29.5735")
 
 
 @pytest.mark.parametrize(("temp_f", "temp_c"), [("103", "39.44"), ("104", "40.00")])
 def test_fahrenheit(temp_f: str, temp_c: str) -> None:
     # Adult temperature: Langston University, Common Herd Health Procedures (103-104 F).
-    assert abs(f_to_c(Decimal(temp_f)) - Fraction(temp_c)) < Fraction("0.01")
+    assert abs(converted(Fraction(temp_f), "F", "C") - Fraction(temp_c)) < Fraction("0.01")
 
 
 def test_104_fahrenheit_is_exactly_40() -> None:
-    assert f_to_c(104) == 40
+    assert converted(Fraction(104), "F", "C") == 40
 
 
 @given(AMOUNTS)
 def test_conversions_lose_nothing_either_way(value: Decimal) -> None:
-    assert kg_to_lb(lb_to_kg(value)) == Fraction(value)
-    assert cm_to_in(in_to_cm(value)) == Fraction(value)
-    assert c_to_f(f_to_c(value)) == Fraction(value)
-
-
-@pytest.mark.parametrize(
-    ("value", "unit", "into", "expected"),
-    [
-        ("44", "lb", "kg", "19.95806428"),
-        ("16", "oz", "kg", "0.45359237"),
-        ("2500", "g", "kg", "2.5"),
-        ("35", "in", "cm", "88.9"),
-        ("7", "mm", "cm", "0.7"),
-        ("1.5", "l", "ml", "1500"),
-        ("104", "F", "C", "40"),
-        ("39.5", "C", "C", "39.5"),
-    ],
-)
-def test_a_typed_unit_becomes_the_unit_counted_in(
-    value: str, unit: str, into: str, expected: str
-) -> None:
-    assert convert(Decimal(value), unit, into) == Fraction(expected)
-
-
-@pytest.mark.parametrize(("unit", "into"), [("lb", "cm"), ("F", "kg"), ("kg", "C"), ("KG", "kg")])
-def test_a_unit_that_does_not_fit_is_refused(unit: str, into: str) -> None:
-    with pytest.raises(ValueError, match="does not fit here; use one of"):
-        convert(1, unit, into)
+    amount = Fraction(value)
+    assert lb_to_kg(value) == converted(amount, "lb", "kg")
+    assert cm_to_in(value) == converted(amount, "cm", "in")
+    for here, there in (("lb", "kg"), ("in", "cm"), ("F", "C"), ("fl oz", "mL"), ("wk", "h")):
+        assert converted(converted(amount, here, there), there, here) == amount
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,6 @@ from herdsync.trade.withdrawal import (
     cascade_milk_floor,
     first_meat_day,
     held_milkings,
-    latest_clear,
     meat_clear,
     milk_clear,
     suckling_kid_hold,
@@ -117,15 +116,6 @@ def test_a_kidding_known_by_its_day_counts_from_its_end() -> None:
     assert clear.at == datetime(2025, 3, 12, tzinfo=UTC)
 
 
-def test_several_products_hold_until_the_latest() -> None:
-    short, long = milk_clear(LAST, 24, UTC), milk_clear(LAST, 96, UTC)
-    assert latest_clear([long, short]) is long
-    unknown = milk_clear(LAST, 1, UTC, counted_from="kidding")
-    assert latest_clear([long, unknown, short]) is unknown
-    with pytest.raises(ValueError, match="no withdrawal"):
-        latest_clear([])
-
-
 def test_a_suckling_kid_takes_over_its_dams_meat_hold() -> None:
     # Common practice, no published source.
     dam = meat_clear(LAST, 28, UTC)
@@ -170,17 +160,6 @@ DOSES = st.lists(
 def _clear(hour: int, milk_h: int, dated: bool) -> Clear:
     at = LAST + timedelta(hours=hour)
     return milk_clear(at.date() if dated else at, milk_h, BERLIN)
-
-
-@given(DOSES, st.integers(0, 2000), st.integers(0, 400), st.booleans())
-def test_a_late_arrival_never_shortens_a_hold(
-    doses: list[tuple[int, int, bool]], hour: int, milk_h: int, dated: bool
-) -> None:
-    before = latest_clear(_clear(*dose) for dose in doses)
-    after = latest_clear([*(_clear(*dose) for dose in doses), _clear(hour, milk_h, dated)])
-    assert before.at is not None
-    assert after.at is not None
-    assert after.at >= before.at
 
 
 @given(st.integers(0, 2000), st.integers(0, 400))
