@@ -25,7 +25,7 @@ from scenarios.stage import Outcome, typed_in
 from scenarios.story import Laptop, shaped
 
 HERD = "quillmoor.toml"
-_PLACE = re.compile(r"\{(day|letter)(-\d{1,4})\}")
+_PLACE = re.compile(r"\{(day|letter)([-+]\d{1,4})\}")
 
 
 class DemoStep(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):

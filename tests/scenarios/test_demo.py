@@ -28,6 +28,7 @@ def test_rounds_is_alive_on_any_day(tmp_path: Path, today: str) -> None:
         conflicts = {(line.kind, line.name) for line in farm.conflicts()}
         assert farm.verify().faults == []
         names = {line.name for line in farm.herd()}
+        _every_board_has_something_to_show(farm)
     assert ("Marl", "hoof-trim", "late") in due
     assert ("Opal", "hoof-trim", "due") in due
     assert ("Onyx", "disbudding", "closing") in due
@@ -40,6 +41,29 @@ def test_rounds_is_alive_on_any_day(tmp_path: Path, today: str) -> None:
         "Shale", "Jasper", "Onyx", "Topaz",
     }  # fmt: skip
     assert make_demo(tmp_path / "demo", wall).fresh is False
+
+
+def _every_board_has_something_to_show(farm: Farm) -> None:
+    shelf = farm.medicine()
+    assert all(line.lots and line.expiry for line in shelf.products)
+    assert all(line.stock_ml is not None for line in shelf.products)
+    assert [line.name for line in shelf.courses] == ["Opal"]
+    [trial] = farm.worms().trials
+    assert trial.verdict and trial.trial == "end of summer"
+    tests = farm.screening()
+    assert {line.disease for line in tests.tests} == {"CAE", "CL", "Johnes"}
+    assert [line.name for line in tests.newcomers] == ["Basalt"]
+    assert {line.name for line in farm.kidding()} == {"Mica", "Marl"}
+    assert [(line.doe_name, line.male_name) for line in farm.exposures()] == [("Marl", "Flint")]
+    lactations = {line.name: line for line in farm.milk_board().lactations}
+    assert lactations["Agate"].fat_kg and lactations["Opal"].cell_score
+    assert {line.name for line in farm.held()} >= {"Opal", "Pumice", "Basalt"}
+    assert farm.recorded_ration("Milkers").ratio > 1
+    assert {line.standing for line in farm.herd(every=True)} == {"here", "sold", "dead"}
+    suggestion = farm.marks().suggestion
+    assert suggestion is not None and suggestion.heard
+    assert [line for line in farm.kids() if line.gain_g_per_day]
+    assert farm.heads() == []
 
 
 def test_a_folder_with_something_else_is_left_alone(tmp_path: Path) -> None:
