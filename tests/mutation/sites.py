@@ -20,7 +20,7 @@ NUMBER = re.compile(r"-?\d+(\.\d+)?")
 
 
 class Changing(ast.NodeTransformer):
-    """Walks a module and makes its ``wanted``-th change; ``told`` says which, ``count`` how many there are."""
+    """Walks a module and makes its ``wanted``-th change; ``told`` says which, ``count`` how many."""
 
     def __init__(self, wanted: int = -1) -> None:
         self.wanted = wanted
