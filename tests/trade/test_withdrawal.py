@@ -74,8 +74,24 @@ def test_milking_times_must_be_given_and_a_hold_must_end() -> None:
         held_milkings(LAST, Clear(None, False, "held until kidding"), TWICE, UTC)
 
 
+def test_one_to_six_milkings_a_day_and_one_at_midnight() -> None:
+    clear = milk_clear(LAST, 24, UTC)
+    for times in ((time(6),), tuple(time(hour) for hour in range(0, 24, 4))):
+        assert held_milkings(LAST, clear, times, UTC).first_saleable > LAST + timedelta(hours=24)
+    # Of a bare date the milking at its first moment counts as after the dose too.
+    held = held_milkings(DAY, milk_clear(DAY, 0, UTC), (time(0), time(12)), UTC)
+    assert held.discarded[0] == datetime(2025, 3, 10, tzinfo=UTC)
+
+
 def test_meat_clear_time() -> None:
-    assert meat_clear(LAST, 28, UTC).at == datetime(2025, 4, 7, 6, tzinfo=UTC)
+    clear = meat_clear(LAST, 28, UTC)
+    assert clear.at == datetime(2025, 4, 7, 6, tzinfo=UTC)
+    assert not clear.doubtful
+
+
+def test_only_a_time_that_is_not_known_is_told_as_unknown() -> None:
+    assert "time is unknown" in milk_clear(DAY, 24, UTC).reason
+    assert "time is unknown" not in milk_clear(LAST, 24, UTC).reason
 
 
 def test_meat_clear_date_of_an_unknown_time() -> None:
@@ -108,6 +124,7 @@ def test_milk_stays_held_while_the_kidding_it_counts_from_is_not_known() -> None
         milk_clear(LAST, 24, UTC, counted_from="kidding", kidded=LAST - timedelta(days=1)),
     ):
         assert clear.at is None
+        assert not clear.doubtful
         assert not clear.saleable(LAST + timedelta(days=3000))
 
 
@@ -148,6 +165,8 @@ def test_periods_no_label_has_are_refused() -> None:
         milk_clear(LAST, -1, UTC)
     with pytest.raises(ValueError, match="must be 0 to 1098, not 2000"):
         meat_clear(LAST, 2000, UTC)
+    assert milk_clear(LAST, 8784, UTC).at == LAST + timedelta(hours=8784)
+    assert meat_clear(LAST, 1098, UTC).at == LAST + timedelta(days=1098)
     with pytest.raises(ValueError, match="no offset"):
         milk_clear(datetime(2025, 3, 10, 6), 24, UTC)
 
