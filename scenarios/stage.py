@@ -12,7 +12,7 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -24,6 +24,7 @@ from msgspec import Struct
 from herdsync.cli.columns import sentence
 from herdsync.cli.command import run_words
 from herdsync.faults import Refused
+from scenarios.beside import depot, listening
 from scenarios.reaching import reach_one, unmet
 from scenarios.story import Expect, Step, Story, story_named, titles
 
@@ -34,6 +35,11 @@ GOOD_SIGNATURE = "Signature Verified Successfully"
 SHELL_SECONDS = 60
 ID_SHOWN = 12
 VALUE_SHOWN = 40
+# What people read out to each other is shown whole.
+READ_OUT = ("code", "check")
+LINE = "-line"
+DEPOT = "depot"
+KEY_VARIABLE = "HERDSYNC_SFTP_KEY"
 
 
 class Played(Struct, frozen=True):
@@ -68,6 +74,8 @@ class Stage:
 
     folder: Path
     kept: dict[str, str] = field(default_factory=dict)
+    # What the environment holds besides: where the key of the depot's account is.
+    besides: dict[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         stick = self.folder / "stick"
@@ -76,12 +84,15 @@ class Stage:
 
     def run(self, laptop: str, words: list[str]) -> Outcome:
         """One command line on a laptop, through the real command."""
-        surroundings: dict[str, str | None] = {
+        return typed_in(words, {**self.surroundings(laptop), "HERDSYNC_AT": None})
+
+    def surroundings(self, laptop: str) -> dict[str, str]:
+        """What makes a command run on one laptop rather than another."""
+        return {
             "HERDSYNC_KEYS": str(self.folder / f"{laptop}-keys"),
             "HERDSYNC_FARM": str(self.folder / laptop),
-            "HERDSYNC_AT": None,
+            **self.besides,
         }
-        return typed_in(words, surroundings)
 
     def words_of(self, line: str) -> list[str]:
         """The words of a command line, with what was kept put in."""
@@ -96,8 +107,9 @@ class Stage:
     def told(self, text: str) -> str:
         """``text`` for a reader: ids cut short, the stage's folders by their own names."""
         for name, value in self.kept.items():
-            short = name if Path(value).is_absolute() else value[:ID_SHOWN]
-            text = text.replace(f"{{{name}}}", short if name != "code" else value)
+            short = name if Path(value).is_absolute() or name == DEPOT else value[:ID_SHOWN]
+            whole = name in READ_OUT or name.endswith(LINE)
+            text = text.replace(f"{{{name}}}", value if whole else short)
         return text.replace("folder/", "")
 
 
@@ -106,8 +118,8 @@ def play_story(story: Story, keep: Path | None, *, tell: Tell | None) -> Played:
 
     ``tell`` is given the story's lines. Raises Refused where ``keep`` holds something already.
     """
-    with _folder(keep) as folder:
-        play = _Play(Stage(folder), story, tell or _silent)
+    with _folder(keep) as folder, ExitStack() as beside:
+        play = _Play(Stage(folder), story, tell or _silent, beside)
         play.begin()
         for step in story.step:
             play.step(step)
@@ -137,11 +149,16 @@ class _Play:
     stage: Stage
     story: Story
     tell: Tell
+    beside: ExitStack
     held: int = 0
     failed: list[str] = field(default_factory=list)
     when: str = ""
 
     def begin(self) -> None:
+        if self.story.depot:
+            place, key = self.beside.enter_context(depot(self.stage.folder))
+            self.stage.kept[DEPOT] = place
+            self.stage.besides[KEY_VARIABLE] = str(key)
         self.tell(self.story.title)
         self.tell("=" * len(self.story.title))
         self._tell(self.story.about)
@@ -150,6 +167,8 @@ class _Play:
         self.tell("")
         self._tell(self.stage.filled(step.says))
         self.when = step.at or self.when
+        if step.listens:
+            self._listen(step.listens)
         for name, text in step.paper.items():
             sheet = Path(self.stage.filled(name))
             sheet.parent.mkdir(exist_ok=True)
@@ -160,6 +179,12 @@ class _Play:
             self._alike(line)
         if step.proved:
             self._proved(Path(self.stage.filled(step.proved)))
+
+    def _listen(self, laptop: str) -> None:
+        surroundings = self.stage.surroundings(laptop)
+        address = self.beside.enter_context(listening(surroundings, self.when))
+        self.stage.kept[f"{laptop}{LINE}"] = address
+        self._prompt(laptop, f"watch --listen {address.rpartition(':')[2]}", [])
 
     def _tell(self, text: str, indent: int = 0) -> None:
         for line in sentence(text, indent):

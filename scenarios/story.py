@@ -47,7 +47,8 @@ class Step(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     ``usage``: likewise, but it was typed wrong. ``shown``: print what a person would see.
     ``paper``: files written beforehand, name to text, as a keeper would lay a sheet on the table.
     ``alike``: this command answers the same bytes on every laptop. ``proved``: this proof file is
-    checked with openssl alone.
+    checked with openssl alone. ``listens``: this laptop listens on the network from here on, at
+    ``{LAPTOP-line}``.
     """
 
     says: str = ""
@@ -63,6 +64,7 @@ class Step(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     alike: list[str] = []
     paper: dict[str, str] = {}
     proved: str = ""
+    listens: str = ""
 
     @property
     def lines(self) -> list[str]:
@@ -71,11 +73,15 @@ class Step(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 
 
 class Story(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """A story whole; the laptops and steps of the story it ``begins_with`` come first."""
+    """A story whole; the laptops and steps of the story it ``begins_with`` come first.
+
+    ``depot``: there is an SFTP account on this machine, at ``{depot}``.
+    """
 
     title: str
     about: str = ""
     begins_with: str = ""
+    depot: bool = False
     laptop: list[Laptop] = []
     step: list[Step] = []
 
@@ -103,6 +109,7 @@ def story_named(name: str) -> Story:
     return Story(
         title=story.title,
         about=story.about,
+        depot=story.depot,
         laptop=[*before.laptop, *story.laptop],
         step=[*before.step, *story.step],
     )

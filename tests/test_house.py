@@ -49,7 +49,7 @@ DASHBOARD_SEES = {
     "herdsync.desk", "herdsync.sights",
 }  # fmt: skip
 THIRD_PARTY = {
-    "asyncssh": ("herdsync.exchange",),
+    "asyncssh": ("herdsync.exchange", "scenarios"),
     "click": ("herdsync.cli", "herdsync.start", "scenarios"),
     "cryptography": ("herdsync.log", "herdsync.exchange"),
     "filelock": ("herdsync.store",),
