@@ -197,3 +197,15 @@ class Barn:
             [],
             self.kin(animal),
         )  # fmt: skip
+
+    def marks(self, ref: str = "") -> reports.MarkBoard:
+        lines = [
+            reports.MarkLine(
+                one.id, one.name, one.born, one.tattoo_right, one.tattoo_left, "", "9820001",
+                "done", ["right", "left"], day(-30), ["left clear"],
+                ["its right ear reads otherwise"] if one.name == "Mica" else [],
+            )
+            for one in self.animals
+            if ref in ("", one.id)
+        ]  # fmt: skip
+        return reports.MarkBoard(None, lines)

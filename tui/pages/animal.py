@@ -16,9 +16,12 @@ from herdsync.answers import (
     RecordAnswer,
     TrailLine,
 )
+from herdsync.faults import Refused
 from herdsync.kinds import CATALOGUE
+from herdsync.reports import MarkLine
+from herdsync.sights import Sights
 from tui import words
-from tui.pages import clocks, pictures, trail
+from tui.pages import clocks, life, pictures, trail
 from tui.pages.herd import animal_facts
 from tui.pages.page import Cell, Column, Fact, Page, Row, heading
 from tui.pages.rounds import line_facts
@@ -27,49 +30,42 @@ if TYPE_CHECKING:
     from herdsync.farm import Farm
 
 COLUMNS = (
-    Column("What", 20, grow=1),
-    Column("Told", 26, grow=4),
+    Column("What", 16, grow=1),
+    Column("Told", 30, grow=5),
     Column("When", 14, grow=1),
 )
 EMPTY = "Nothing is told of this record."
-BARS_SHOWN = 30
-# What is worth a picture: kind of act, the figure in it, its unit, what the picture is called.
-PICTURED = (
-    ("weighing", "weight_kg", "kg", "Weight"),
-    ("milk", "milk_kg", "kg", "Milk, milking by milking"),
-)
 
 
 @dataclass(frozen=True)
 class Whole:
-    """A record and, of an animal, its figures over time and its family."""
+    """A record and, of an animal, its figures, marks and family; of any other record its trail."""
 
     record: RecordAnswer
-    figures: Mapping[str, list[tuple[str, float]]] = field(default_factory=dict)
     herd: Mapping[str, HerdLine] = field(default_factory=dict)
+    sights: Sights | None = None
+    marks: MarkLine | None = None
     trail: list[TrailLine] = field(default_factory=list)
 
 
 def read(farm: Farm, ref: str) -> Whole:
     """The record, whole."""
     record = farm.show(ref)
+    herd = {line.id: line for line in farm.herd(every=True)}
     if record.animal is None:
-        herd = {line.id: line for line in farm.herd(every=True)}
-        return Whole(record, {}, herd, farm.trail(ref))
-    figures: dict[str, list[tuple[str, float]]] = {}
-    for kind, name, _, _ in PICTURED:
-        acts = [act for act in record.acts if act.kind == kind][:BARS_SHOWN]
-        told = [(act.on, farm.show(act.id).fields.get(name)) for act in reversed(acts)]
-        figures[kind] = [
-            (on, float(one.value))
-            for on, one in told
-            if one is not None and isinstance(one.value, int | float)
-        ]
-    return Whole(record, figures, {line.id: line for line in farm.herd(every=True)})
+        return Whole(record, herd, trail=farm.trail(ref))
+    return Whole(record, herd, farm.sights(ref), _marks(farm, ref))
+
+
+def _marks(farm: Farm, ref: str) -> MarkLine | None:
+    try:
+        return next(iter(farm.marks(ref).animals), None)
+    except Refused:
+        return None  # its page is whole without a suggestion of the next mark
 
 
 def page(whole: Whole, now: datetime) -> Page:
-    """Holds, clocks and work first; then what it is; then what was done, newest first."""
+    """Holds, clocks and work first; then what it is by subject; then every field, kin and act."""
     told = whole.record
     facts: dict[str, list[Fact]] = {}
     rows = [heading("title", title(told))]
@@ -77,6 +73,10 @@ def page(whole: Whole, now: datetime) -> Page:
     rows += _headed("Clocks", _clocks(told, now))
     rows += _headed("Due", [work_row(line, now) for line in told.due])
     facts |= {line.id: line_facts(line, told.animal, now) for line in told.due}
+    if told.animal is not None:
+        lives = (told.acts, whole.marks, whole.sights)
+        rows += _headed("In short", life.rows(told.animal, *lives, now))
+        facts |= life.facts(*lives)
     fields = [field_row(told, name, one, now) for name, one in told.fields.items()]
     rows += _headed("What is told of it", fields)
     accounts = [field_facts(one, now) for one in told.fields.values()]
@@ -86,12 +86,12 @@ def page(whole: Whole, now: datetime) -> Page:
         rows += _headed("Kids", [_kid(id, whole.herd) for id in told.kids])
     changes = trail.entries(whole.trail)
     rows += _headed("Trail", [_trail_row(one, whole, now) for one in changes])
-    rows += _headed("Done", [act_row(act, now) for act in told.acts])
+    rows += _headed("History, newest first", [act_row(act, now) for act in told.acts])
     facts |= {act.id: [Fact(act.title, act.shown or "no details")] for act in told.acts}
     facts |= {
         f"hold {number}": clocks.hold_facts(hold, now) for number, hold in enumerate(told.holds)
     }
-    short = short_facts(whole, now)
+    short = animal_facts(told.animal, now) if told.animal is not None else []
     for row in rows:
         facts.setdefault(row.key, short)
     return Page(COLUMNS, rows, EMPTY, facts)
@@ -103,19 +103,6 @@ def title(told: RecordAnswer) -> str:
     gone = "" if told.stands else ", taken back"
     held = words.hold_tags([hold.what for hold in told.holds])
     return f"{told.title}  ({kind}{gone})  {held}".rstrip()
-
-
-def short_facts(whole: Whole, now: datetime) -> list[Fact]:
-    """An animal in short, with the pictures there are figures for."""
-    animal = whole.record.animal
-    if animal is None:
-        return []
-    found = animal_facts(animal, now)
-    for kind, _, unit, called in PICTURED:
-        figures = whole.figures.get(kind, [])
-        if len(figures) > 1:
-            found.append(Fact(called, pictures.course(figures, unit, BARS_SHOWN), "accent"))
-    return found
 
 
 def _headed(called: str, rows: list[Row]) -> list[Row]:

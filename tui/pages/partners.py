@@ -49,6 +49,10 @@ NOT_SAFE = (
     "k writes a backup meanwhile."
 )
 SEALED = "{left} of them lie sealed on a folder or stick: they are safe once a partner's laptop took them in."
+APART = (
+    "It seals to a laptop never heard of here, and not to this one: the recovery words were used twice "
+    "apart, or this one was put out. Nothing is lost. b tells the way out when it meets that side again."
+)
 READS_ONLY = (
     "c begins again with the recovery words and makes this laptop one of its own. Or join afresh into "
     "another folder: 'herdsync join'."
@@ -153,9 +157,9 @@ def _row(line: DeviceLine, now: datetime) -> Row:
     forked = " FORKED" if line.branches > 1 else ""
     heard = words.stamp(line.heard or line.last_recorded, now) or "never"
     has = Cell("all", "good") if not line.lacks else Cell(f"lacks {line.lacks}", "closing")
-    gone = line.role == "removed"
+    gone, apart = line.role == "removed", line.role == "apart"
     cells = (
-        Cell(line.keeper, "dim" if gone else "strong"),
+        Cell("▲ apart" if apart else line.keeper, "late" if apart else "dim" if gone else "strong"),
         Cell(("▸" if line.this else "") + line.device, "dim" if gone else "plain"),
         Cell(role + forked, "late" if forked else "dim" if gone else "plain"),
         Cell(str(line.entries)),
@@ -167,6 +171,8 @@ def _row(line: DeviceLine, now: datetime) -> Row:
 
 def _facts(line: DeviceLine, now: datetime) -> list[Fact]:
     found = []
+    if line.role == "apart":
+        return [Fact("! Another side of this farm", APART, "late")]
     if line.branches > 1:
         found.append(
             Fact(

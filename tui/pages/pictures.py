@@ -23,13 +23,6 @@ def bars(values: Sequence[float]) -> str:
     return "".join(BARS[round((value - least) / (most - least) * steps)] for value in values)
 
 
-def course(values: Sequence[tuple[str, float]], unit: str, width: int) -> str:
-    """The newest values as bars, with the first, the last and the change between them."""
-    shown = values[-width:]
-    first, last = shown[0][1], shown[-1][1]
-    return f"{bars([value for _, value in shown])}  {first:g} to {last:g} {unit}"
-
-
 def family(line: HerdLine, herd: Mapping[str, HerdLine]) -> list[Row]:
     """Ancestors of an animal, sire and dam under each, to four generations; none repeated for ever."""
     rows: list[Row] = []

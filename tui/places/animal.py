@@ -81,7 +81,9 @@ class RecordPlace(Place):
     def record_here(self) -> str:
         """The record a change is for: the act under the cursor, else this one."""
         row = self.lines.current
-        return row.record if row is not None and row.record == row.key else self.ref
+        if row is not None and row.record and row.key in (row.record, f"of {row.record}"):
+            return row.record
+        return self.ref
 
     def do_amend(self) -> None:
         """Change fields of the record."""
@@ -104,7 +106,7 @@ class RecordPlace(Place):
             return "Taken back; it stays in the trail. u brings it again."
 
         row = self.lines.current
-        act = row is not None and row.record == row.key
+        act = ref != self.ref
         told = self.record
         what = row.name if act and row is not None else told.title if told is not None else ""
         self.home.ask(self, Asking(f"Take back: {what}", (("because", "Why", ""),), retract))
