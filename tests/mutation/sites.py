@@ -51,6 +51,10 @@ class Changing(ast.NodeTransformer):
         node.body = [self.visit(one) for one in node.body]
         return node
 
+    def visit_ClassDef(self, node: ast.ClassDef) -> ast.AST:
+        node.body = [self.visit(one) for one in node.body]
+        return node
+
     def visit_Compare(self, node: ast.Compare) -> ast.AST:
         self.generic_visit(node)
         for place, op in enumerate(node.ops):
