@@ -35,6 +35,12 @@ LEAST_POLL_S = 5
 def exchange(asked: Asked, carrier: str, words: str) -> None:
     """CARRIER is a folder or stick; another laptop that listens, as HOST:PORT or [IPV6]:PORT, or by its
     name once it has answered; or a depot, as sftp://USER@HOST/PATH or s3://BUCKET/PREFIX?endpoint=URL.
+
+    An SFTP server is named with its key the first time (?hostkey=SHA256:...). What opens a depot is never
+    typed here: the SSH agent, HERDSYNC_SFTP_KEY (a key's file) or HERDSYNC_SFTP_PASSWORD; AWS_ACCESS_KEY_ID
+    and AWS_SECRET_ACCESS_KEY; from the environment, else from this laptop's keyring.
+
+    Exchange as often as you like: only what is missing moves, and what is refused costs nothing else.
     """
     moved = exchange_once(asked, carrier, recovery_words(words) if words else "")
     asked.answer(moved, told_exchange(moved))
@@ -64,8 +70,12 @@ def exchange_once(asked: Asked, carrier: str, words: str = "") -> Exchanged:
     help="How often a depot or another laptop is asked.",
 )
 def watch(asked: Asked, carrier: str, listen: str, polling: bool, every: int) -> None:
-    """Exchange at every change of CARRIER, and with --listen whenever another laptop of the farm calls,
-    until stopped with ctrl+c; one line each time. Who was refused, and why, is told too.
+    """CARRIER is whatever 'herdsync exchange' takes: a folder or stick is exchanged over at every change, as
+    soon as it is there; a depot or another laptop every --every SECONDS.
+
+    With --listen this laptop answers those of the farm that call; the steward's also hears who asks to join
+    ('herdsync join HOST:PORT' there, 'herdsync admit' here). Both may go together, until stopped with
+    ctrl+c: one line each time, also of who was refused and why.
     """
     if not (carrier or listen):
         raise click.UsageError("Name a carrier, or a port to --listen on.")
