@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 from zoneinfo import ZoneInfo
 
+from textual import events
 from textual.app import App
 from textual.binding import Binding, BindingType
 from textual.command import Provider
@@ -39,6 +40,7 @@ from tui.places.partners import PartnersPlace
 from tui.places.place import Place, Standing
 from tui.places.rounds import RoundsPlace
 from tui.places.trail import TrailPlace
+from tui.typed_ahead import TypedAhead
 from tui.watching import LOOKS_S, Watching
 
 if TYPE_CHECKING:
@@ -48,6 +50,7 @@ POLL_S = 1.0
 REFRESH_S = 60.0
 HOME = "rounds"
 FIRST = "first"
+OWN_DEEDS = frozenset({"quit", "theme", "help", "clocks", "open"})
 
 
 class Dashboard(App[int]):
@@ -86,6 +89,7 @@ class Dashboard(App[int]):
         self.desk = desk or Desk()
         self.keymap, self.key_faults = moved_keys(self.desk)
         self.watching = Watching(self)
+        self.typed_ahead = TypedAhead(self)
         self.frame: Standing | None = None
         self._looking = False
         self.zone = ZoneInfo("UTC")
@@ -107,6 +111,17 @@ class Dashboard(App[int]):
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Our own tones, for looks that do not name them."""
         return theme.NIGHT.variables
+
+    async def on_event(self, event: events.Event) -> None:
+        """Every key passes here first: one meant for what is still on its way waits for it."""
+        fresh = isinstance(event, events.Key) and not event.is_forwarded
+        if not (fresh and isinstance(event, events.Key) and self.typed_ahead.take(event)):
+            await super().on_event(event)
+
+    def on_key(self, event: events.Key) -> None:
+        """A key that no widget took: two may arrive at once, and the first may have begun a deed."""
+        if self.typed_ahead.take(event):
+            event.prevent_default()
 
     def on_mount(self) -> None:
         """Look whether there is a farm; then keep looking whether it changed."""
@@ -202,6 +217,10 @@ class Dashboard(App[int]):
         """Write due work down."""
         place.start(everywhere.do_work(place, lines))
 
+    def does_everywhere(self, id: str) -> bool:
+        """Whether any place can do a deed."""
+        return id in OWN_DEEDS or everywhere.flow_of(id) is not None
+
     def do_everywhere(self, place: Place, id: str) -> None:
         """A deed that any place offers."""
         flow = everywhere.flow_of(id)
@@ -212,7 +231,7 @@ class Dashboard(App[int]):
             place.start(self.hand.do(lambda: self.desk.use_look(look)))
             place.say(f"Look: {self.theme}.", "dim")
         elif id == "help":
-            self.push_screen(KeysPage(place.place, self.keymap))
+            self.push_screen(KeysPage(place.place, place.offered(), self.keymap))
         elif id == "clocks":
             self.push_screen(ClocksPlace())
         elif flow is not None:
@@ -222,6 +241,7 @@ class Dashboard(App[int]):
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
         """Whatever fails inside a flow is said in a sentence, never thrown at the keeper."""
+        self.typed_ahead.give()
         if event.state is WorkerState.ERROR and isinstance(self.screen, Place):
             fault = type(event.worker.error).__name__
             self.screen.say(f"That did not work ({fault}); nothing was lost. Try it again.", "late")

@@ -63,6 +63,8 @@ class Farmhand:
         loop = asyncio.get_running_loop()
         try:
             return await loop.run_in_executor(self._thread, work)
+        except Trouble:
+            raise
         except Fault as fault:
             raise Trouble(str(fault), refused=isinstance(fault, Refused)) from None
         except OSError as fault:

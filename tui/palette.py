@@ -7,7 +7,7 @@ from functools import partial
 
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 
-from herdsync.deeds import PLACES, deeds_of
+from herdsync.deeds import PLACES
 from tui.places.place import Place
 from tui.text import content
 
@@ -23,8 +23,8 @@ class DeedCommands(Provider):
             here = self.screen
             found += [
                 (deed.word, deed.help, partial(here.action_deed, deed.id))
-                for deed in deeds_of(here.place)
-                if deed.keys and deed.id not in ("open", "back")
+                for deed in here.offered()
+                if deed.id not in ("open", "back", "number")
             ]
         go = getattr(self.app, "action_go", None)
         if go is not None:

@@ -66,5 +66,5 @@ async def test_a_field_conflict_is_resolved_with_three_keys() -> None:
     async with staged(farm) as stage:
         await stage.press("6")
         text = await stage.press("enter", "right", "t")
-    assert farm.written == [("resolve", "conflict-1", {"take": "claim-b"})]
+    assert farm.written == [("resolve", "conflict-1", {"take": "claim-b", "because": ""})]
     assert "Ravi at barn is right" in text

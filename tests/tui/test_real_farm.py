@@ -64,9 +64,19 @@ async def test_founding_and_the_first_animal_by_keys_alone(tmp_path: Path) -> No
         await type_in(stage, "Quillmoor", "Oda", "house", "QMR")
         text = await stage.press("ctrl+s")
         assert "They are shown this once" in " ".join(text.split())
-        numbered = {int(number) for number in re.findall(r"\b(\d+) [a-z]{3,}\b", text)}
-        assert numbered >= set(range(1, 25))
+        words = dict(re.findall(r"\b(\d+) ([a-z]{3,})\b", text))
+        assert {int(number) for number in words} == set(range(1, 25))
         text = await stage.press("enter")
+        assert "Read three words back" in text
+        await stage.type("wrong")
+        assert "Look at the paper again" in " ".join((await stage.press("ctrl+s")).split())
+        assert "They are shown this once" in " ".join((await stage.press("escape")).split())
+        await stage.press("enter")
+        for place in re.findall(r"Word (\d+)", stage.text):
+            await stage.press("ctrl+u")
+            await stage.type(words[place])
+            await stage.press("down")
+        text = await stage.press("ctrl+s")
         assert "No animal is written down yet" in text
         await stage.press("r", *"animal", "enter")
         await type_in(stage, "Agate", "doe", "2024-03-01")

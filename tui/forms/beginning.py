@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from textual.widget import Widget
 
 from herdsync.answers import Recovered
+from herdsync.wall import Wall
 from tui import words
+from tui.farmhand import Trouble
 from tui.forms.asking import Question
 from tui.forms.entry import Entry
 from tui.forms.sheet import Sheet
@@ -17,6 +19,7 @@ from tui.forms.sheet import Sheet
 if TYPE_CHECKING:
     from tui.app import Dashboard
 
+READ_BACK = 3
 HINTS = {
     "name": "What the farm is called, such as the name on your papers.",
     "keeper": "Your own name, as your partner knows you.",
@@ -27,6 +30,7 @@ HINTS = {
     "carrier": "The folder both laptops can reach, or where the stick is, such as /media/stick.",
     "file": "The backup file.",
     "words": "The 24 words off the sheet, in order, parted by spaces. They are kept nowhere here.",
+    "word": "As it stands on the paper, not from memory. esc shows the words once more.",
     "remove": "Laptops that were lost or stolen, parted by commas; blank for none.",
 }
 BEGIN_AGAIN = (
@@ -45,8 +49,10 @@ class Beginning(Sheet):
         word: str,
         deed: Callable[[dict[str, str]], str],
         caution: str = "",
+        about: str = "",
     ) -> None:
         super().__init__()
+        self.about = about
         self.title_text = title
         self.write_word = word
         self.caution = caution
@@ -56,12 +62,38 @@ class Beginning(Sheet):
     def lines(self) -> Iterable[Widget]:
         """One line a question."""
         for name, label, first in self._questions:
-            yield Entry(name, label, value=first, hint=HINTS.get(name, ""))
+            yield Entry(name, label, value=first, hint=HINTS.get(name.split(" ")[0], ""))
 
     async def write(self) -> str:
         """Do it."""
         told = {name: "" for name, _, _ in self._questions} | self.given()
         return await self.home.hand.do(lambda: self._deed(told))
+
+
+def reading_back(recovery: Sequence[str], wall: Wall) -> Beginning:
+    """The form that asks three of the recovery words, read off the paper they were just written on."""
+    places = chosen_places(len(recovery), wall.entropy(READ_BACK))
+
+    def compare(told: dict[str, str]) -> str:
+        for place in places:
+            typed = told[f"word {place}"].casefold()
+            if typed != recovery[place - 1]:
+                raise Trouble(
+                    f"Word {place} was not '{typed}'. Look at the paper again; esc shows the words."
+                )
+        return "right"
+
+    questions = tuple((f"word {place}", f"Word {place}", "") for place in places)
+    return Beginning(
+        "Read three words back", questions, "Compare", compare,
+        about="From the paper, so that a slip of the pen is found today and not on the day you need it.",
+    )  # fmt: skip
+
+
+def chosen_places(count: int, entropy: bytes) -> list[int]:
+    """As many different places, counted from 1, as there are bytes of entropy; in order."""
+    left = list(range(1, count + 1))
+    return sorted(left.pop(byte % len(left)) for byte in entropy)
 
 
 def recovering(home: Dashboard, keeper: str = "", device: str = "") -> Beginning:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -15,6 +15,9 @@ from textual.widgets import Input, Static
 from tui.pages.page import Cell, Column, Page, Row
 from tui.text import content
 from tui.widgets.lines import Lines
+
+if TYPE_CHECKING:
+    from tui.app import Dashboard
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +35,8 @@ COLUMNS = (Column("", 22, grow=1), Column("", 20, grow=3))
 
 class Choosing(ModalScreen[Option | None]):
     """Type to narrow, up and down to move, enter to take. ``supply`` looks each text up anew."""
+
+    ready = False  # whether keys find the line to type on: until then they wait
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "leave", show=False),
@@ -60,6 +65,11 @@ class Choosing(ModalScreen[Option | None]):
         self.query_one(Lines).can_focus = False
         self._show(self._options)
         self.query_one(Input).focus()
+        self.app.call_later(self._now_ready)
+
+    def _now_ready(self) -> None:
+        self.ready = True
+        cast("Dashboard", self.app).typed_ahead.give()
 
     def on_input_changed(self, event: Input.Changed) -> None:
         """Narrow by what was typed."""

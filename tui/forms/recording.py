@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import ClassVar
 
+from textual import events
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 from textual.widgets import Static
@@ -12,7 +13,7 @@ from textual.widgets import Static
 from herdsync.answers import Recorded
 from herdsync.kinds import Field
 from tui import words
-from tui.drafts import Draft, Whom
+from tui.drafts import WORTH_ASKING, Draft, Whom
 from tui.forms.choosing import Choosing, Option
 from tui.forms.entry import Entry
 from tui.forms.sheet import Sheet
@@ -78,11 +79,15 @@ class Recording(Sheet):
 
     def past_caution(self) -> None:
         """To the first line that must be filled, else straight to writing."""
+        if self.draft.kind.name in WORTH_ASKING:
+            self.begin()
+            return
         empty = [entry for entry in self.entries if entry.field in self.draft.missing]
         (empty[0].typing if empty else self.query_one("#write")).focus()
 
-    def key_e(self) -> None:
+    def key_e(self, event: events.Key) -> None:
         """Away from the lines to type on, ``e`` is as good as F7."""
+        event.stop()
         self.action_differs()
 
     def action_more(self) -> None:
@@ -93,9 +98,16 @@ class Recording(Sheet):
     def action_differs(self) -> None:
         """Choose an animal that differs, then say in what."""
         if len(self.draft.animals) > 1:
+            self.ready = False
             self.run_worker(self._set_apart(), group="apart")
 
     async def _set_apart(self) -> None:
+        try:
+            await self._ask_apart()
+        finally:
+            self.now_ready()
+
+    async def _ask_apart(self) -> None:
         options = [Option(id, name, "") for id, name in self.draft.animals]
         chosen = await self.app.push_screen_wait(Choosing("Who differs?", options))
         if chosen is None:

@@ -69,6 +69,7 @@ class Sheet(ModalScreen[str | None]):
         Binding("escape", "leave", show=False),
         Binding("ctrl+s,f2", "write", show=False),
     ]
+    ready = False  # whether keys find their line: until then they wait
     title_text = ""
     about = ""
     caution = ""
@@ -117,6 +118,12 @@ class Sheet(ModalScreen[str | None]):
             self.query_one("#read").focus()
         else:
             self.begin()
+        self.app.call_later(self.now_ready)
+
+    def now_ready(self) -> None:
+        """The cursor is where it belongs: keys typed ahead may come."""
+        self.ready = True
+        self.home.typed_ahead.give()
 
     def begin(self) -> None:
         """The first line there is, else what is to be pressed."""

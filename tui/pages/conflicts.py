@@ -98,7 +98,8 @@ def above(line: ConflictLine, told: Conflicts, now: datetime) -> list[tuple[str,
 
 def below(line: ConflictLine, told: Conflicts, now: datetime) -> list[tuple[str, str]]:
     """The sentences under the accounts: how to mend it, and what rests on it."""
-    found = [("", "plain"), (line.mend, "dim")]
+    shared = in_common(line, told, now)
+    found = [("", "plain"), *([(shared, "dim")] if shared else []), (line.mend, "dim")]
     return found + [(said, "held") for said in resting(line, told, now)]
 
 
@@ -157,16 +158,35 @@ def account_lines(
 def compared(
     record: RecordAnswer, others: Sequence[RecordAnswer], now: datetime
 ) -> list[tuple[str, str]]:
-    """The fields of a record, those that differ from the others marked and first."""
-    differing: list[tuple[str, bool]] = []
-    alike: list[tuple[str, bool]] = []
-    for name, field in record.fields.items():
-        said = f"{name.replace('_', ' ')}: {words.spoken(field.shown or str(field.value), now)}"
-        same = all(
-            name in other.fields and other.fields[name].value == field.value for other in others
-        )
-        (alike if same else differing).append((f"{'  ' if same else '≠ '}{said}", same))
-    return [(said, "dim" if same else "strong") for said, same in (*differing, *alike)]
+    """The fields of a record that the others do not tell alike."""
+    shared = alike([record, *others])
+    return [
+        (f"≠ {_field(record, name, now)}", "strong") for name in record.fields if name not in shared
+    ]
+
+
+def alike(records: Sequence[RecordAnswer]) -> list[str]:
+    """The fields that all of these records tell alike."""
+    first, *others = records
+    return [
+        name
+        for name, field in first.fields.items()
+        if all(name in one.fields and one.fields[name].value == field.value for one in others)
+    ]
+
+
+def _field(record: RecordAnswer, name: str, now: datetime) -> str:
+    field = record.fields[name]
+    return f"{name.replace('_', ' ')}: {words.spoken(field.shown or str(field.value), now)}"
+
+
+def in_common(line: ConflictLine, told: Conflicts, now: datetime) -> str:
+    """What all accounts of two or more records say alike, in one sentence; empty for nothing."""
+    records = [told.records[id] for id in line.records if id in told.records]
+    if line.kind not in ("pair", "rule") or len(records) < 2:
+        return ""
+    said = [_field(records[0], name, now) for name in alike(records)]
+    return f"Told alike: {', '.join(said)}." if said else ""
 
 
 def who(claim: ClaimLine) -> str:
@@ -180,9 +200,9 @@ def ways_out(line: ConflictLine) -> str:
     if not line.open:
         return "resolved; enter opens the record"
     ways = {
-        "field": "left right choose · t take it · v another value · n leave a note",
-        "retract": "left right choose · t take it · n leave a note",
-        "pair": "s the same, written twice · d different, both happened · n leave a note",
-        "rule": "e amend a record · x take one back · a let it stand, with why · n note",
+        "field": "left right choose · t take it · v another value · w why · n leave a note",
+        "retract": "left right choose · t take it · w why · n leave a note",
+        "pair": "s the same, written twice · d different, both happened · w why · n leave a note",
+        "rule": "left right choose · e amend it · x take it back · a let it stand, with why · n note",
     }
     return ways.get(line.kind, "")

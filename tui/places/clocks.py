@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
 from herdsync.answers import Timer
+from herdsync.deeds import CLOCKS
 from tui import words
 from tui.pages import clocks
 from tui.pages.page import Page
@@ -28,13 +28,9 @@ TOUCH_MOST_S = 10
 class ClocksPlace(Place):
     """All clocks; ``i`` starts the iron, ``t`` counts the seconds of one touch."""
 
-    place = "medicine"
-    foot = ("back", "open", "give", "undo")
-    BINDINGS: ClassVar[list[BindingType]] = [
-        *bindings("medicine"),
-        Binding("i", "iron", show=False),
-        Binding("t", "touch", show=False),
-    ]
+    place, offering = "medicine", CLOCKS
+    foot = ("back", "iron", "touch", "open", "give", "undo")
+    BINDINGS = bindings(CLOCKS)
 
     def __init__(self) -> None:
         super().__init__()
@@ -61,13 +57,13 @@ class ClocksPlace(Place):
         """A line a clock."""
         return clocks.page(told, self.home.now())
 
-    def action_iron(self) -> None:
+    def do_iron(self) -> None:
         """Start or stop the iron's heating time."""
         self._iron = None if self._iron is not None else self.home.now()
         self._rung = 0
         self._count()
 
-    def action_touch(self) -> None:
+    def do_touch(self) -> None:
         """Start or stop counting one touch."""
         self._touch = None if self._touch is not None else self.home.now()
         self._count()

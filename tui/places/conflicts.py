@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
 
 from herdsync.answers import ConflictLine
 from herdsync.kinds import CATALOGUE
@@ -29,6 +30,8 @@ WAYS = {
     "pair": ("same", "different"),
     "rule": ("accept",),
 }
+CLOSED = "This was resolved already. i hides what was resolved; u takes your own last word back."
+WHY = "It goes with what you choose next on this conflict: t, s or d. The trail keeps it."
 CHOOSE_FIRST = "Choose an account first: enter or right, then t."
 
 
@@ -36,21 +39,23 @@ class ConflictsPlace(Place):
     """The list of conflicts over the accounts of the one under the cursor."""
 
     place = "conflicts"
-    foot = ("take", "value", "same", "different", "accept", "every", "open", "undo")
+    foot = ("take", "value", "same", "different", "accept", "why", "every", "open", "undo")
     BINDINGS: ClassVar[list[BindingType]] = [
         *bindings("conflicts"),
         Binding("left", "point(-1)", show=False),
         Binding("right", "point(1)", show=False),
-        Binding("e", "mend", show=False),
-        Binding("x", "take_back", show=False),
-        Binding("n", "note", show=False),
+        Binding("pageup", "scroll(-1)", show=False, priority=True),
+        Binding("pagedown", "scroll(1)", show=False, priority=True),
     ]
     every = False
+    because = ""  # said first, for what is chosen next
+    _at = ""  # the conflict that reason belongs to
 
     def body(self) -> ComposeResult:
         """The list over the accounts."""
         yield Lines(id="lines")
-        yield Accounts(id="accounts")
+        with VerticalScroll(id="around", can_focus=False):
+            yield Accounts(id="accounts")
 
     def read(self, farm: Farm) -> conflicts.Conflicts:
         """Conflicts and the records they touch."""
@@ -75,6 +80,8 @@ class ConflictsPlace(Place):
         """Lay the accounts out side by side."""
         del row
         line = self.line()
+        if line is None or line.id != self._at:
+            self._at, self.because = line.id if line is not None else "", ""
         if line is None:
             self.accounts.tell([], [])
             return
@@ -91,7 +98,8 @@ class ConflictsPlace(Place):
         below = conflicts.below(line, self.told, now)
         self.accounts.tell([*above, ("", "plain")], accounts, below)
         keys = WAYS.get(line.kind, ()) if line.open else ()
-        self.query_one(Foot).tell(self.deeds_here((*keys, "open", "every", "undo", "find")))
+        why = ("why", "note", "amend") if line.open else ()
+        self.query_one(Foot).tell(self.deeds_here((*keys, *why, "every", "undo", "find")))
         self.foresee()
 
     def opened(self, row: Row) -> None:
@@ -101,6 +109,11 @@ class ConflictsPlace(Place):
             self.accounts.point(1)
         elif row.record:
             self.home.open_record(row.record)
+
+    def action_scroll(self, by: int) -> None:
+        """See the accounts further up or down."""
+        around = self.query_one("#around", VerticalScroll)
+        around.scroll_relative(y=by * max(1, around.size.height - 1), animate=False)
 
     def action_point(self, by: int) -> None:
         """Point at another account."""
@@ -132,9 +145,11 @@ class ConflictsPlace(Place):
     def do_take(self) -> None:
         """Take the account pointed at."""
         line, chosen = self.line(), self.accounts.chosen
-        if line is None or not line.open:
+        if line is None:
             return
-        if line.kind in ("pair", "rule"):
+        if not line.open:
+            self.say(CLOSED, "late")
+        elif line.kind in ("pair", "rule"):
             self.say("There is no account to take here. " + line.mend, "late")
         elif chosen is None:
             self.say(CHOOSE_FIRST, "late")
@@ -142,7 +157,10 @@ class ConflictsPlace(Place):
             self.start(self._take(line, chosen))
 
     async def _take(self, line: ConflictLine, chosen: Account) -> None:
-        await self.home.hand.ask(lambda farm: farm.resolve(line.id, take=chosen.id))
+        because = self.said_why()
+        await self.home.hand.ask(
+            lambda farm: farm.resolve(line.id, take=chosen.id, because=because)
+        )
         self.say(f"Resolved for {line.name or 'the farm'}: {chosen.who} is right. u takes it back.")
         self.reload()
 
@@ -163,7 +181,7 @@ class ConflictsPlace(Place):
             farm.resolve(line.id, value=told["value"], because=told["because"])
             return f"Resolved: {told['value']}. u takes it back."
 
-        questions = (("value", "What is right", ""), ("because", "Why", ""))
+        questions = (("value", "What is right", ""), ("because", "Why", self.said_why()))
         title = f"{conflicts.what(line)}, {line.name}"
         self.home.ask(self, Asking(title, questions, resolve, word="Resolve", hint=hint))
 
@@ -181,10 +199,15 @@ class ConflictsPlace(Place):
             self.say("Same or different is for two records that may be one.", "late")
         elif line.open:
             self.start(self._tied(line, same=same))
+        else:
+            self.say(CLOSED, "late")
 
     async def _tied(self, line: ConflictLine, *, same: bool) -> None:
         a, b = line.records[:2]
-        await self.home.hand.ask(lambda farm: (farm.same if same else farm.different)(a, b))
+        because = self.said_why()
+        await self.home.hand.ask(
+            lambda farm: (farm.same if same else farm.different)(a, b, because)
+        )
         said = "One, written twice: where they differ is a conflict of its own" if same else "Two"
         self.say(f"{said}. u takes it back.")
         self.reload()
@@ -200,10 +223,29 @@ class ConflictsPlace(Place):
             farm.resolve(line.id, accept=True, because=told["because"])
             return "It stands as written. u takes it back."
 
-        questions = (("because", "Why it may stand", ""),)
+        questions = (("because", "Why it may stand", self.said_why()),)
         self.home.ask(self, Asking(f"Let stand: {line.says}", questions, accept))
 
-    def action_note(self) -> None:
+    def do_why(self) -> None:
+        """Say why, before choosing: the reason goes with the choice."""
+        line = self.line()
+        if line is None or not line.open:
+            return
+
+        def keep(farm: Farm, told: Asked) -> str:
+            del farm
+            self.because = told["because"]
+            return f"Because: {self.because}. Now choose." if self.because else "No reason is kept."
+
+        form = Asking("Why?", (("because", "Why", self.because),), keep, word="Keep it", hint=WHY)
+        self.home.ask(self, form)
+
+    def said_why(self) -> str:
+        """The reason said first, once."""
+        because, self.because = self.because, ""
+        return because
+
+    def do_note(self) -> None:
         """Leave the conflict for the partner, with a note on its record."""
         line = self.line()
         if line is not None:
@@ -214,11 +256,11 @@ class ConflictsPlace(Place):
     async def _note(self, draft: Draft) -> None:
         await write_down(self, draft)
 
-    def action_mend(self) -> None:
+    def do_amend(self) -> None:
         """Open the record pointed at, to amend it."""
         self._open_pointed()
 
-    def action_take_back(self) -> None:
+    def do_retract(self) -> None:
         """Open the record pointed at, to take it back."""
         self._open_pointed()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, cast
 
@@ -11,7 +12,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from tui.farmhand import Trouble
-from tui.forms.beginning import Beginning, numbered, recovering
+from tui.forms.beginning import Beginning, numbered, reading_back, recovering
 from tui.forms.telling import Telling
 from tui.pages.page import Cell, Column, Page, Row
 from tui.text import content
@@ -34,6 +35,10 @@ WAYS = (
 MENDS = (
     ("refold", "Fold it again", "Works everything out anew from the signed log, which stays."),
     ("quit", "Leave", "Then restore a backup into another folder: herdsync restore"),
+)
+FOUNDING = (
+    "Enter goes from line to line; below stands what each line wants. Everything but the name of the "
+    "farm, yours and the laptop's can be changed later."
 )
 PAPER = (
     "Write these 24 words on paper, in order, and keep the paper away from the laptop. They bring "
@@ -90,7 +95,8 @@ class FirstMorning(Screen[None]):
         if event.row.key == "quit":
             self.app.exit(0)
         else:
-            self.run_worker(self._take(event.row.key), group="way", exclusive=True)
+            way = self.run_worker(self._take(event.row.key), group="way", exclusive=True)
+            self.home.typed_ahead.wait_for(way)
 
     async def _take(self, way: str) -> None:
         flow = {
@@ -124,13 +130,20 @@ class FirstMorning(Screen[None]):
             ("name", "Farm", ""), ("keeper", "You", ""), ("device", "This laptop", ""),
             ("prefix", "Herd prefix", ""), ("zone", "Time zone", "UTC"), ("letters", "Year letters", "dairy"),
         )  # fmt: skip
-        if await self.app.push_screen_wait(Beginning("Found a farm", questions, "Found it", found)):
-            await self.app.push_screen_wait(
-                Telling(
-                    "The recovery words", f"{PAPER}\n\n{numbered(words)}", word="They are on paper"
-                )
-            )
+        form = Beginning("Found a farm", questions, "Found it", found, about=FOUNDING)
+        if await self.app.push_screen_wait(form):
+            await self._words_on_paper(words)
             await self.home.farm_came()
+
+    async def _words_on_paper(self, words: Sequence[str]) -> None:
+        """Show the words until three of them were read back right off the paper."""
+        told = f"{PAPER}\n\n{numbered(list(words))}"
+        while True:
+            await self.app.push_screen_wait(
+                Telling("The recovery words", told, word="They are on paper")
+            )
+            if await self.app.push_screen_wait(reading_back(words, self.home.wall)):
+                return
 
     async def _join(self) -> None:
         from herdsync import founding

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -10,9 +11,9 @@ from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from herdsync.deeds import PLACES, deeds_of
+from herdsync.deeds import PLACES, Deed
 from tui import words
-from tui.keymap import Keymap, as_moved
+from tui.keymap import Keymap
 from tui.pages.page import Cell, Column, Page, Row, heading
 from tui.text import content
 from tui.widgets.frame import key_name
@@ -40,16 +41,18 @@ TAG_HELP = {
 }
 
 
-def help_page(place: str, moved: Keymap) -> Page:
+def help_page(offered: Sequence[Deed], moved: Keymap) -> Page:
     """Keys of a place, ways to other places, marks."""
     rows = [heading("here", "Keys here")]
-    for deed in (as_moved(place, one, moved) for one in deeds_of(place)):
+    for deed in offered:
         keys = " ".join(key_name(key) for key in deed.keys)
+        keys = "1 to 9" if deed.id == "number" else keys
         cells = (Cell(keys, "accent"), Cell(deed.word, "strong"), Cell(deed.help))
         rows.append(Row(f"deed {deed.id}", cells))
     rows.append(heading("places", "Places"))
     for one in PLACES:
-        cells = (Cell(one.key, "accent"), Cell(one.word, "strong"), Cell(one.help))
+        key = key_name(moved.get(f"go.{one.id}", one.key))
+        cells = (Cell(key, "accent"), Cell(one.word, "strong"), Cell(one.help))
         rows.append(Row(f"place {one.id}", cells))
     rows.append(heading("marks", "Marks"))
     for state, (mark, _) in words.STATES.items():
@@ -69,9 +72,10 @@ class KeysPage(ModalScreen[None]):
         Binding("escape,h,q,question_mark,f1", "leave", show=False)
     ]
 
-    def __init__(self, place: str, moved: Keymap) -> None:
+    def __init__(self, place: str, offered: Sequence[Deed], moved: Keymap) -> None:
         super().__init__()
         self._moved = moved
+        self._offered = offered
         self._place = place
 
     def compose(self) -> ComposeResult:
@@ -87,7 +91,7 @@ class KeysPage(ModalScreen[None]):
     def on_mount(self) -> None:
         """Fill it."""
         lines = self.query_one(Lines)
-        lines.fill(help_page(self._place, self._moved))
+        lines.fill(help_page(self._offered, self._moved))
         lines.focus()
 
     def on_lines_moved(self, event: Lines.Moved) -> None:

@@ -7,6 +7,7 @@ in `deeds_everywhere`. It never touches the farm but through the farmhand.
 from __future__ import annotations
 
 from collections.abc import Coroutine, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 
@@ -14,6 +15,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Container
 from textual.screen import Screen
+from textual.worker import Worker, WorkerCancelled, WorkerFailed
 
 from herdsync.answers import Timer
 from herdsync.deeds import Deed, deed, deeds_of
@@ -70,10 +72,12 @@ class Place(Screen[None]):
     """One place of work: head, clocks, lines with what is known of one of them, foot."""
 
     place: ClassVar[str]
+    offering: ClassVar[str] = ""  # whose deeds it offers, where these are not the place's own
     foot: ClassVar[tuple[str, ...]] = ()
     told: Any = None
     _stale = False
-    _reading = False
+    _reading: Worker[None] | None = None
+    _waited_s = 0
 
     def __init__(self) -> None:
         super().__init__()
@@ -95,7 +99,20 @@ class Place(Screen[None]):
 
     def deeds_here(self, ids: Sequence[str]) -> list[Deed]:
         """Deeds with the keys they have here for this keeper."""
-        return [as_moved(self.place, deed(id), self.home.keymap) for id in ids]
+        return [as_moved(self.offers, deed(id), self.home.keymap) for id in ids]
+
+    @property
+    def offers(self) -> str:
+        """The place of the table of deeds whose keys count here."""
+        return self.offering or self.place
+
+    def offered(self) -> list[Deed]:
+        """What can be done here, with its keys: what another screen of the place does is left out."""
+        told = [one for one in deeds_of(self.offers) if one.keys and self._does(one.id)]
+        return self.deeds_here([one.id for one in told])
+
+    def _does(self, id: str) -> bool:
+        return hasattr(self, f"do_{id.replace('-', '_')}") or self.home.does_everywhere(id)
 
     # What a place fills in.
 
@@ -138,17 +155,13 @@ class Place(Screen[None]):
     def reload(self) -> None:
         """Read the farm anew and show it; asked while reading, it reads once more afterwards."""
         self._stale = True
-        if not self._reading:
-            self._reading = True
-            self.run_worker(self._read_all(), group="reading", exit_on_error=False)
+        if self._reading is None or self._reading.is_finished:
+            self._reading = self.run_worker(self._read_all(), group="reading", exit_on_error=False)
 
     async def _read_all(self) -> None:
-        try:
-            while self._stale:
-                self._stale = False
-                await self._reload()
-        finally:
-            self._reading = False
+        while self._stale:
+            self._stale = False
+            await self._reload()
 
     async def _reload(self) -> None:
         # Apart, so that what fails for the frame leaves the place itself readable.
@@ -205,14 +218,32 @@ class Place(Screen[None]):
         self.query_one(Spoken).tell(said, tone)
 
     def start(self, work: Coroutine[Any, Any, object]) -> None:
-        """Run something that writes or asks; what fails is said, never thrown at the keeper."""
-        self.run_worker(self._told(work), group="doing", exit_on_error=False)
+        """Run something that writes or asks; what fails is said, never thrown at the keeper.
+
+        Keys pressed meanwhile wait until it asks something, or until its outcome is shown.
+        """
+        told = self._told(work)
+        deed = self.run_worker(told, group="doing", exit_on_error=False)
+        self.home.typed_ahead.wait_for(deed)
 
     async def _told(self, work: Coroutine[Any, Any, object]) -> None:
+        self._waited_s = 0
+        waiting = self.set_interval(1, self._say_waiting)
         try:
             await work
         except Trouble as trouble:
             self.say(str(trouble), "late")
+        finally:
+            waiting.stop()
+        if self._reading is not None:
+            with suppress(WorkerFailed, WorkerCancelled):
+                await self._reading.wait()
+
+    def _say_waiting(self) -> None:
+        """Whatever takes over a second says so; a form over the place speaks for itself."""
+        if self.is_current:
+            self._waited_s += 1
+            self.say(f"Working, {self._waited_s} s. Keys wait for it; esc drops them.", "dim")
 
     def action_deed(self, id: str) -> None:
         """Do a deed of the table here."""

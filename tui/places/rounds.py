@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from herdsync.answers import DueLine
-from tui import words
-from tui.forms.asking import Asked, Asking
+from tui import put_off, words
 from tui.pages import rounds
 from tui.pages.page import Page, Row
 from tui.places.place import Place, bindings
@@ -61,32 +60,13 @@ class RoundsPlace(Place):
 
     def do_skip(self) -> None:
         """Leave the selected work undone, with a reason."""
-        work = self.work()
-        if not work:
-            return
-
-        def skip(farm: Farm, told: Asked) -> str:
-            for line in work:
-                farm.skip(line.id, told["because"], line.animal or line.subject)
-            return f"{words.count(len(work), 'piece')} of work skipped. u takes it back."
-
-        title = f"Leave undone: {_said(work)}"
-        self.home.ask(self, Asking(title, (("because", "Why it is not done", ""),), skip))
+        if self.work():
+            self.home.ask(self, put_off.skipping(self.work()))
 
     def do_postpone(self) -> None:
         """Put the selected work off until a day, with a reason."""
-        work = self.work()
-        if not work:
-            return
-
-        def postpone(farm: Farm, told: Asked) -> str:
-            for line in work:
-                about = line.animal or line.subject
-                farm.postpone(line.id, told["until"], told["because"], about)
-            return f"{words.count(len(work), 'piece')} of work put off to {told['until']}."
-
-        asked = (("until", "Until (a date, or tomorrow)", "tomorrow"), ("because", "Why", ""))
-        self.home.ask(self, Asking(f"Put off: {_said(work)}", asked, postpone))
+        if self.work():
+            self.home.ask(self, put_off.postponing(self.work()))
 
     def do_every(self) -> None:
         """Show what lies ahead too, or hide it again."""
@@ -114,8 +94,3 @@ class RoundsPlace(Place):
         """The animal the work is for."""
         if row.animal:
             self.home.open_record(row.animal)
-
-
-def _said(work: list[DueLine]) -> str:
-    first = f"{work[0].work}, {work[0].name or work[0].pen}"
-    return first if len(work) == 1 else f"{first} and {len(work) - 1} more"

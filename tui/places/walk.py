@@ -14,7 +14,8 @@ from textual.containers import VerticalScroll
 from textual.widgets import Static
 
 from herdsync.answers import DueLine, HerdLine
-from tui import words
+from herdsync.deeds import WALK
+from tui import put_off, words
 from tui.drafts import Draft
 from tui.pages.page import Page
 from tui.places.place import Place, bindings
@@ -37,13 +38,11 @@ class Board(Static):
 class Walk(Place):
     """One pen's animals in turn."""
 
-    place = "rounds"
-    foot = ("back", "record", "weigh", "look", "note", "undo")
+    place, offering = "rounds", WALK
+    foot = ("onward", "backward", "number", "skip", "record", "look", "undo", "back")
     BINDINGS: ClassVar[list[BindingType]] = [
-        *bindings("rounds"),
+        *(one for one in bindings(WALK) if one.id != f"{WALK}.number"),  # type: ignore[union-attr]
         *(Binding(str(n), f"line({n})", show=False) for n in range(1, MOST_LINES + 1)),
-        Binding("space,right,down,enter", "turn(1)", show=False),
-        Binding("left,up,backspace", "turn(-1)", show=False),
     ]
 
     def __init__(self, pen: str, work: list[DueLine], herd: dict[str, HerdLine]) -> None:
@@ -163,13 +162,31 @@ class Walk(Place):
 
     def do_done(self) -> None:
         """All that is left for the animal in front."""
-        left = [line for line in self.here() if line.id not in self.finished]
-        if left:
-            self.home.do_work(self, left)
+        if self._left():
+            self.home.do_work(self, self._left())
 
-    def do_select(self) -> None:
-        """Space goes on."""
+    def do_onward(self) -> None:
+        """The next animal, or the summary."""
         self.action_turn(1)
+
+    def do_backward(self) -> None:
+        """The animal before."""
+        self.action_turn(-1)
+
+    def do_number(self) -> None:
+        """Chosen from the palette: say how."""
+        self.say("Press the number that stands before the work.", "dim")
+
+    def do_skip(self) -> None:
+        """Leave a piece of work of the animal in front undone."""
+        self.start(put_off.one_of(self, self._left(), put_off.skipping))
+
+    def do_postpone(self) -> None:
+        """Put a piece of work of the animal in front off."""
+        self.start(put_off.one_of(self, self._left(), put_off.postponing))
+
+    def _left(self) -> list[DueLine]:
+        return [line for line in self.here() if line.id not in self.finished]
 
 
 def _indented(text: Text, said: str, board: Board, tone: str) -> None:

@@ -8,6 +8,7 @@ from typing import ClassVar
 
 from rich.style import Style
 from rich.text import Text
+from textual.geometry import Size
 from textual.message import Message
 from textual.reactive import reactive
 from textual.widget import Widget
@@ -56,16 +57,17 @@ class Accounts(Widget, can_focus=True):
         if not same:
             self._choice = []
             self.at = -1
-        self.refresh()
+        self.refresh(layout=True)
 
     def tell_choice(self, told: Sequence[tuple[str, str]]) -> None:
         """Show sentences (with tones) on what the choice at hand would change."""
         self._choice = list(told)
-        self.refresh()
+        self.refresh(layout=True)
 
     def watch_at(self) -> None:
         """What was said of another account holds no longer."""
         self._choice = []
+        self.refresh(layout=True)
         self.post_message(self.Pointed())
 
     @property
@@ -79,20 +81,27 @@ class Accounts(Widget, can_focus=True):
             start = self.at if self.at >= 0 else (-1 if by > 0 else len(self.accounts))
             self.at = max(0, min(len(self.accounts) - 1, start + by))
 
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """As many lines as there are to say in that width."""
+        del container, viewport
+        return max(1, self._laid_out(width).plain.count("\n"))
+
     def render(self) -> Text:
         """Sentences, then the columns that fit, the one pointed at among them."""
-        width = self.size.width
+        return self._laid_out(self.size.width)
+
+    def _laid_out(self, width: int) -> Text:
         text = Text(end="")
-        self._say(text, self._above)
+        self._say(text, self._above, width)
         if self.accounts:
             self._side_by_side(text, width)
-        self._say(text, self._choice)
-        self._say(text, self._below)
+        self._say(text, self._choice, width)
+        self._say(text, self._below, width)
         return text
 
-    def _say(self, text: Text, sentences: Sequence[tuple[str, str]]) -> None:
+    def _say(self, text: Text, sentences: Sequence[tuple[str, str]], width: int) -> None:
         for said, tone in sentences:
-            for line in wrapped(said, self.size.width - 1):
+            for line in wrapped(said, width - 1):
                 text.append(f" {line}\n", style=tone_style(self, tone))
 
     def _side_by_side(self, text: Text, width: int) -> None:

@@ -21,6 +21,7 @@ from tui.text import fit, safe
 from tui.widgets.tones import TONE_CLASSES, tone_style
 
 GUTTER = 2  # cursor mark and selection mark: both must show where there is no colour
+READING = "Reading the farm..."
 CURSOR_MARK, CHOSEN_MARK = "▸", "✓"
 
 
@@ -58,7 +59,7 @@ class Lines(ScrollView, can_focus=True):
         self.columns: tuple[Column, ...] = ()
         self.chosen: set[str] = set()
         self._cursor = 0
-        self._empty = ""
+        self._empty = READING
 
     @property
     def current(self) -> Row | None:
@@ -83,6 +84,7 @@ class Lines(ScrollView, can_focus=True):
         place = keys.get(before.key, self._cursor) if before is not None else self._cursor
         self._cursor = self._nearest(min(place, len(self.rows) - 1))
         self.virtual_size = Size(self.size.width, len(self.rows) + 1)
+        self.refresh(layout=self.styles.is_auto_height)
         self._moved()
 
     def choose(self, keys: set[str]) -> None:
@@ -178,6 +180,11 @@ class Lines(ScrollView, can_focus=True):
         elif self._cursor >= top + height:
             top = self._cursor - height + 1
         self.scroll_to(y=top, animate=False, immediate=True)
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """One line each under the headings, where a place gives the list no more room than it needs."""
+        del container, viewport, width
+        return 1 + (len(self.rows) or len(self._empty.split("\n")))
 
     def render_line(self, y: int) -> Strip:
         """One line of the screen."""

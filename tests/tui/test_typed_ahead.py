@@ -1,0 +1,85 @@
+"""Keys pressed before the screen they are meant for is there: none is lost, none does a thing twice."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Mapping, Sequence
+from threading import Event
+
+from herdsync import answers
+from tests.tui.fake_farm import FakeFarm, id_of
+from tests.tui.stage import staged
+
+
+class SlowFarm(FakeFarm):
+    """A farm whose disk takes its time: nothing is written, and no name read, before it is let."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.asked, self.let = Event(), Event()
+
+    def record(
+        self,
+        kind: str,
+        pairs: Mapping[str, str],
+        animals: Sequence[str] = (),
+        salt: bytes | None = None,
+    ) -> answers.Recorded:
+        self.asked.set()
+        self.let.wait(60)
+        return super().record(kind, pairs, animals, salt)
+
+
+async def until(wanted: Callable[[], bool]) -> None:
+    async with asyncio.timeout(60):
+        while not wanted():
+            await asyncio.sleep(0.005)
+
+
+async def test_a_second_press_while_the_first_is_written_does_the_next_line() -> None:
+    farm = SlowFarm()
+    async with staged(farm) as stage:
+        await stage.pilot.press("d")
+        await until(farm.asked.is_set)
+        await stage.pilot.press("d")
+        farm.let.set()
+        await stage.settle()
+        assert "Hoof trim: Agate" in stage.text
+        await stage.press("enter", "enter")
+    assert farm.written == [
+        ("chore-done", {"item": "bedding"}, [id_of("Doe barn")]),
+        ("hoof-trim", {}, [id_of("Agate")]),
+    ]
+
+
+async def test_what_is_typed_before_a_form_is_there_lands_in_the_form() -> None:
+    farm = FakeFarm()
+    async with staged(farm) as stage:
+        await stage.press("2")
+        await stage.pilot.press("w", "4", "2", "ctrl+s")
+        await stage.settle()
+    assert farm.written == [("weighing", {"weight_kg": "42"}, [id_of("Agate")])]
+
+
+async def test_escape_drops_what_is_held_and_the_wait_is_said() -> None:
+    farm = SlowFarm()
+    async with staged(farm) as stage:
+        await stage.pilot.press("d")
+        await until(farm.asked.is_set)
+        await stage.pilot.press("d", "d")
+        await until(lambda: "Working, 1 s" in stage.text)
+        await stage.pilot.press("escape")
+        farm.let.set()
+        await stage.settle()
+        assert "Done: bedding" in stage.text
+    assert farm.written == [("chore-done", {"item": "bedding"}, [id_of("Doe barn")])]
+
+
+async def test_quitting_is_never_held() -> None:
+    farm = SlowFarm()
+    async with staged(farm) as stage:
+        await stage.pilot.press("d")
+        await until(farm.asked.is_set)
+        await stage.pilot.press("ctrl+q")
+        farm.let.set()
+        await until(lambda: not stage.app.is_running)
