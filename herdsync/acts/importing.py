@@ -36,7 +36,7 @@ from herdsync.projections.settings import settings_of
 BATCH = 1_000
 BATCH_MOST = 10_000
 TOLD_MOST = 1_000
-ANIMALS_MOST = 20_000
+ANIMALS_MOST = 200_000
 WORDS_KEPT = 20_000
 ANIMAL = CATALOGUE["animal"]
 
@@ -166,9 +166,7 @@ class Importing(Door):
             while True:
                 herd.bring(standing)
                 words.memo.clear()
-                sound = [
-                    one for one in standing if not _refused(one[1], one[1].pairs, words, tally)
-                ]
+                sound = [one for one in standing if _parents_known(one[1], words, tally)]
                 if len(sound) == len(standing):
                     return [line for _, line in standing]
                 standing = sound
@@ -187,12 +185,10 @@ def _own_id(farm: bytes, shelf: Shelf, line: Line) -> bytes:
 def _sound(line: Line, id: bytes, words: _Words, tally: Tally) -> bool:
     """Whether an animal's line stands but for whom it names as parents; tells it where not."""
     own = {name: text for name, text in line.pairs.items() if name not in ANIMAL.refs}
-    if line.why or _refused(line, own, words, tally):
-        if line.why:
-            _turn_down(line, line.why, tally)
-        return False
     try:
-        fields = parse_fields(ANIMAL, own, words, partial=False) if own else {}
+        if line.why:
+            raise Refused(line.why)
+        fields = _fields(ANIMAL, own, words) if own else {}
         words.herd.refuse_double(id, fields, f"in line {line.number}")
     except Refused as fault:
         _turn_down(line, str(fault), tally)
@@ -200,14 +196,16 @@ def _sound(line: Line, id: bytes, words: _Words, tally: Tally) -> bool:
     return True
 
 
-def _refused(line: Line, pairs: Mapping[str, str], words: _Words, tally: Tally) -> bool:
-    """Whether a line's words cannot be read; tells it."""
+def _parents_known(line: Line, words: _Words, tally: Tally) -> bool:
+    """Whether whom a line names is here or in the file; tells it where not."""
+    named = {name: text for name, text in line.pairs.items() if name in ANIMAL.refs}
     try:
-        _fields(kind_named(line.kind), pairs, words) if pairs else None
+        if named:
+            parse_fields(ANIMAL, named, words, partial=True)
     except Refused as fault:
         _turn_down(line, str(fault), tally)
-        return True
-    return False
+        return False
+    return True
 
 
 def _turn_down(line: Line, why: str, tally: Tally) -> None:

@@ -122,21 +122,27 @@ def import_(
     if not kind:
         raise Refused("Nothing says what its lines are.", "Say --kind animal, --kind weighing, ...")
 
-    told_at = 0
+    told_at, taken = 0, (0, 0)
 
     def progress(lines: int, written: int, refused: int) -> None:
-        nonlocal told_at
+        nonlocal told_at, taken
+        taken = (lines, written)
         if lines - told_at >= EVERY_LINES:
             told_at = lines
             click.echo(f"{lines} lines, {written} written, {refused} refused", err=True)
 
-    with asked.farm() as farm, _refusals(refused) as sink:
-        outcome = farm.import_sheet(
-            file, kind, match=_pairs(match), units=_pairs(unit), dates=dates or "",
-            encoding=encoding or "",
-            add_parents=add_parents, dry_run=dry_run, progress=progress,
-            told=sink,
-        )  # fmt: skip
+    try:
+        with asked.farm() as farm, _refusals(refused) as sink:
+            outcome = farm.import_sheet(
+                file, kind, match=_pairs(match), units=_pairs(unit), dates=dates or "",
+                encoding=encoding or "",
+                add_parents=add_parents, dry_run=dry_run, progress=progress,
+                told=sink,
+            )  # fmt: skip
+    except KeyboardInterrupt:
+        so_far = f"{taken[0]} lines were read and {taken[1]} written, each batch whole"
+        click.echo(f"{so_far}; the same command again goes on from there.", err=True)
+        raise
     asked.answer(outcome, told_import(outcome))
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from herdsync.acts import importing
 from herdsync.farm import Farm
 from herdsync.faults import Refused
 from tests.cli.laptops import Laptops
@@ -217,3 +218,69 @@ def test_the_command_tells_lines_and_columns(pair: Laptops, tmp_path: Path) -> N
     assert answer["refused"][0]["line"] == 5
     assert "Say --kind" in pair.refusal("house", "import", file)
     pair.refusal("house", "import", file, "--kind", "animal", "--match", "x", code=2)
+
+
+def test_stopped_in_the_middle_whole_batches_stand_and_it_goes_on(
+    farm: Farm, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(importing, "BATCH", 10)
+    farm.import_sheet(put(tmp_path, HERD), "animal")
+    days = [f"Agate,2026-05-{day:02d},{day}\n" for day in range(1, 29)]
+    file = put(tmp_path, "goat,date,weight (lb)\n" + "".join(days), "w.csv")
+
+    def stop(lines: int, written: int, refused: int) -> None:
+        del written, refused
+        if lines >= 20:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        farm.import_sheet(file, "weighing", progress=stop)
+    weighed = [act for act in farm.show("Agate").acts if act.kind == "weighing"]
+    assert len(weighed) == 20
+    again = farm.import_sheet(file, "weighing")
+    assert (again.written, again.here) == (8, 20)
+    assert farm.verify().faults == []
+
+
+def test_broken_off_within_a_batch_nothing_of_it_stands(
+    farm: Farm, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(importing, "BATCH", 10)
+    farm.import_sheet(put(tmp_path, HERD), "animal")
+    before = farm.verify().entries
+    wrong = "".join(f"Agate,2026-05-{day:02d},x\n" for day in range(1, 4))
+    good = "".join(f"Agate,2026-04-{day:02d},{day}\n" for day in range(1, 28))
+    file = put(tmp_path, "goat,date,weight (lb)\n" + good + wrong, "w.csv")
+
+    def full(line: int, why: str) -> None:
+        raise OSError(f"no room to tell of line {line}: {why}")
+
+    with pytest.raises(OSError, match="no room"):
+        farm.import_sheet(file, "weighing", told=full)
+    assert (farm.verify().entries - before) % 10 == 0
+
+
+def test_ctrl_c_says_how_far_it_came(
+    pair: Laptops, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pair.ask("house", "import", str(put(tmp_path, HERD)), "--kind", "animal")
+    file = put(tmp_path, "goat,date,weight (lb)\nAgate,2026-03-01,120\n", "w.csv")
+
+    def stopped(self: Farm, *told: Any, progress: Any, **more: Any) -> None:
+        progress(2_000, 1_990, 10)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(Farm, "import_sheet", stopped)
+    done = pair.type("house", "import", str(file), "--kind", "weighing")
+    assert done.code != 0
+    assert "2000 lines were read and 1990 written" in done.err
+    assert "again goes on" in done.err
+
+
+def test_more_animals_than_a_file_may_bring_are_refused_before_anything_is_written(
+    farm: Farm, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(importing, "ANIMALS_MOST", 2)
+    with pytest.raises(Refused, match="more than 2 animals"):
+        farm.import_sheet(put(tmp_path, HERD), "animal")
+    assert farm.herd(every=True) == []
