@@ -23,7 +23,7 @@ class Tattoo(Struct):
     animal: Animal
     on: When
     stage: Annotated[
-        str, Says("Planned, test-read (on card), done, or re-read (on the ear).", STAGE)
+        str, Says("Planned, test-read (card), done, or re-read (ear); its sheet follows.", STAGE)
     ]
     right: Annotated[OptionalText, Says("What the right ear is to show or shows.", MARK)] = None
     left: Annotated[OptionalText, Says("What the left ear is to show or shows.", MARK)] = None

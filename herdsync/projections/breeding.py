@@ -169,6 +169,13 @@ def match(doe: Goat, buck: Goat, on: date) -> Mating:
         planned = plan_mating(pedigree(look.records, look), text_id(doe.id), text_id(buck.id))
     except ValueError as fault:
         raise Refused(f"{str(fault)[:1].upper()}{str(fault)[1:]}.") from fault
+    knots = [fault for fault in planned.faults if fault.kind in ("loop", "own-parent")]
+    if knots:
+        raise Refused(
+            f"These animals descend from themselves by what is written down ({knots[0].reason}): no "
+            "kinship can be told.",
+            "Amend the dam or sire that is wrong ('herdsync conflicts').",
+        )
     size = size_of(doe)
     settings = look.settings
     days = settings.gestation_miniature if size == "miniature" else settings.gestation_standard

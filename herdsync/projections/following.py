@@ -33,6 +33,8 @@ def after_pieces(goat: Goat, item: Item, after: After, long_gone: bool) -> Itera
             continue
         if after.unless and acts.holds_where(anchor, after.unless):
             continue
+        if after.unless_told and anchor.values(after.unless_told):
+            continue
         if after.days:
             yield from _ladder(
                 goat, item, after, (day, anchor), last_doing(goat, item, anchor, day)

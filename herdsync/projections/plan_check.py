@@ -93,6 +93,8 @@ def _check_around(id: str, around: AroundDue) -> None:
 
 
 def _check_after(id: str, after: After) -> None:
+    if after.unless_told and after.unless_told not in CATALOGUE[after.kind].fields:
+        raise bad(id, f"asks for {after.unless_told!r}, which {after.kind} has not")
     if after.which not in ("latest", "first", "each"):
         raise bad(id, "follows the latest, the first or each act, nothing else")
     if not after.days:

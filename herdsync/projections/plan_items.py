@@ -90,13 +90,14 @@ class AgeWindow(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 class After(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """Days after another act: a ladder of ``days``, or one window.
 
-    ``which``: the latest, the first, or each such act counts; not one that holds ``unless``.
-    ``until``: acts that end it.
+    ``which``: the latest, the first, or each such act counts; not one that holds ``unless``, nor one
+    whose field ``unless_told`` is told. ``until``: acts that end it.
     """
 
     kind: str
     where: dict[str, str | bool | int | list[str | bool | int]] = {}
     unless: dict[str, str | bool | int | list[str | bool | int]] = {}
+    unless_told: str = ""
     which: str = "latest"
     days: list[int] = []
     opens: int = 0

@@ -59,7 +59,6 @@ def _when(item: Item) -> Iterator[str]:
 def _window(window: AgeWindow) -> str:
     unit = "hours" if window.hours else "days"
     weight = f" and {window.needs_kg} kg" if window.needs_kg else ""
-    sexes = (
-        f" ({', '.join(window.whom.sex)})" if window.whom is not None and window.whom.sex else ""
-    )
-    return f"at {window.opens} to {window.closes} {unit} of age{weight}{sexes}"
+    narrowed = [*window.whom.size, *window.whom.sex] if window.whom is not None else []
+    whose = f" ({', '.join(narrowed)})" if narrowed else ""
+    return f"at {window.opens} to {window.closes} {unit} of age{weight}{whose}"

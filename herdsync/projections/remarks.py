@@ -7,6 +7,7 @@ screens or the care plan.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from datetime import timedelta
 
 from herdsync.merge.records import Record
 from herdsync.projections import acts
@@ -132,6 +133,15 @@ def _official_id(goat: Goat, leaving: Record) -> Iterator[str]:
     )
 
 
+def _death(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
+    """Whom to look at now that one has died."""
+    at = acts.first_instant(record, herd.look.zone)
+    place = herd.pen(goat.pen_at(at - timedelta(days=1))) if at is not None else None
+    mates = [one.name for one in place.goats if one.id != goat.id] if place is not None else []
+    if mates:
+        yield f"Look at those of {place.name if place else ''} today: {', '.join(mates)}."
+
+
 def _unless_ok(goat: Goat, finding: Finding) -> Iterator[str]:
     if finding.advice is not Advice.OK:
         yield f"{goat.name}: {finding.reason}."
@@ -164,6 +174,7 @@ _BY_KIND: Mapping[str, Words] = {
     "castration": _castration,
     "disbudding": _disbudding,
     "leaving": _leaving,
+    "death": _death,
     "scurs": _without_herd(scur_words),
     "feeding": feeding_words,
 }

@@ -110,7 +110,7 @@ def _lactation(
     fat = _solids(start, days, [(t, t.fat_percent) for t in tests], "fat")
     protein = _solids(start, days, [(t, t.protein_percent) for t in tests], "protein")
     lacking = [name for name, kg in (("fat", fat), ("protein", protein)) if kg is None]
-    reason = f"{plain(milk)} kg of milk in {days} days from {len(tests)} tests"
+    reason = f"{plain(milk)} kg of milk in {days} days from {_tests(len(tests))}"
     if lacking:
         reason += f"; no {' or '.join(lacking)}, for it was not tested every time"
     return Lactation(
@@ -163,3 +163,7 @@ def _warnings(start: date, end: date, tests: Sequence[MilkTest]) -> tuple[str, .
         if (later - earlier).days > WIDEST_GAP_DAYS:
             found.append(f"no test for {(later - earlier).days} days from {earlier} to {later}")
     return tuple(found)
+
+
+def _tests(count: int) -> str:
+    return "1 test" if count == 1 else f"{count} tests"

@@ -180,3 +180,41 @@ def test_a_weight_long_before_the_window_does_not_do_its_work() -> None:
     board = kid_board(rounds, goat_of(rounds.herd, kid))
     [told] = [task for task in board.tasks if task.item == "first-breeding-weight"]
     assert (told.state, told.done) == ("done", "2026-09-10")
+
+
+def test_a_buck_that_stayed_is_parted_until_the_day_is_told() -> None:
+    # Cycle of 18 to 24 days: Merck Veterinary Manual; two of them: common practice.
+    yard = Yard()
+    agate = yard.animal("Agate", sex="doe", born="2020-03-01")
+    mating = yard.write("house", "mating", doe=agate, on="2025-09-01", how="pen")
+    line = due(yard, agate, "buck-out", "2025-10-16")
+    assert (line.opens, line.closes, line.state) == ("2025-10-13", "2025-11-03", "due")
+    yard.amend("house", mating, until="2025-10-16", on="2025-09-01")
+    assert work(yard, agate, "buck-out", "2025-10-16") is None
+
+
+def test_a_check_that_asks_to_be_looked_at_again_is() -> None:
+    yard = Yard()
+    agate = yard.animal("Agate", sex="doe", born="2020-03-01")
+    yard.write("house", "check", animal=agate, on="2026-03-01", what="eye", again=True)
+    assert due(yard, agate, "look-again", "2026-03-03").state == "closing"
+    yard.write("house", "check", animal=agate, on="2026-03-03", what="eye")
+    assert work(yard, agate, "look-again", "2026-03-03") is None
+
+
+def test_a_buck_is_looked_over_in_his_season_alone() -> None:
+    yard = Yard()
+    basalt = yard.animal("Basalt", sex="buck", born="2020-03-01")
+    yard.write("house", "check", animal=basalt, on="2025-10-01", what="buck")
+    assert due(yard, basalt, "buck-rut", "2025-10-15").state == "due"
+    assert work(yard, basalt, "buck-rut", "2026-03-15") is None
+
+
+def test_milk_is_sampled_a_month_after_kidding_and_every_month() -> None:
+    # ICAR Guidelines, Section 2; 28 to 34 days: from memory.
+    yard = Yard()
+    agate = yard.animal("Agate", sex="doe", born="2020-03-01")
+    yard.write("house", "kidding", doe=agate, on="2026-02-10")
+    assert due(yard, agate, "test-day", "2026-02-20").due == "2026-03-12"
+    yard.write("house", "test-day", doe=agate, on="2026-03-10", milk_kg=[3, 0, "kg"])
+    assert due(yard, agate, "test-day", "2026-03-20").due == "2026-04-09"
