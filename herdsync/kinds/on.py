@@ -6,6 +6,7 @@ Moments follow RFC 3339 (IETF, 2002) section 5.6; leap seconds and hour 24 are n
 
 from __future__ import annotations
 
+import functools
 import re
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -29,6 +30,8 @@ _WORDS = {"today": 0, "yesterday": -1, "tomorrow": 1}
 _HOW = "Write 2026-02-22, 2026-02, 06:30, 2026-02-22 06:30, today, yesterday or now."
 
 
+# Many acts are told on few days, each read many times.
+@functools.lru_cache(maxsize=8_192)
 def check_on(on: str) -> None:
     """Raise ValueError, with the reason as a sentence, unless ``on`` is a month, date or moment."""
     if found := _MONTH_FORM.fullmatch(on):
@@ -47,6 +50,7 @@ def check_date(text: str) -> None:
     _calendar_day(found[1], found[2], found[3])
 
 
+@functools.lru_cache(maxsize=8_192)
 def span(on: str, zone: ZoneInfo) -> tuple[datetime, datetime]:
     """The earliest and the latest instant (UTC) that ``on`` allows.
 

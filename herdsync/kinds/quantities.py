@@ -7,6 +7,7 @@ mean 44.5 and 44.50 agree. Must not know any kind.
 
 from __future__ import annotations
 
+import functools
 import re
 from fractions import Fraction
 from typing import ClassVar
@@ -28,7 +29,12 @@ def amount(value: Value, unit: str) -> Fraction:
 
     Raises ValueError where the stored unit is unknown or measures something else.
     """
-    mantissa, exponent, stored = parts(value)
+    return _amount(*parts(value), unit)
+
+
+# Few amounts are told on a farm, and each of them again and again.
+@functools.lru_cache(maxsize=8_192)
+def _amount(mantissa: int, exponent: int, stored: str, unit: str) -> Fraction:
     return converted(mantissa * Fraction(10) ** exponent, stored, unit)
 
 

@@ -46,7 +46,8 @@ def stored_text(value: object, limit: int, wanted: str) -> str:
         raise foreign(value, wanted)
     if not value or len(value) > limit:
         raise BadBytes(f"Expected {wanted} of 1 to {limit} characters, found {len(value)}.")
-    if "\0" in value or any("\ud800" <= letter <= "\udfff" for letter in value):
+    lone = not value.isascii() and any("\ud800" <= letter <= "\udfff" for letter in value)
+    if lone or "\0" in value:
         raise BadBytes(f"Expected {wanted}, found characters no text may hold.")
     return value
 

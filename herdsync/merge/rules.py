@@ -112,11 +112,12 @@ class Rules:
         if None in alike:
             return
         for other in self._near_in_time(kind, rule, act, subject):
-            if other.id == act.id or not _two_writers(act, other):
+            # What rules most of them out comes first, and the act itself with its one writer.
+            if not near(kind, rule, act, other) or not _two_writers(act, other):
                 continue
             if self._told_alike(rule, other) != alike or self._subject(other) != subject:
                 continue
-            if near(kind, rule, act, other) and (rule.even_if_seen or self._unaware(act, other)):
+            if rule.even_if_seen or self._unaware(act, other):
                 yield from self._pair(kind, act, other)
 
     def _told_alike(self, rule: PairRule, act: Record) -> list[Any]:
@@ -248,9 +249,13 @@ def near(kind: Kind, rule: PairRule, a: Record, b: Record) -> bool:
         return False
     if rule.or_same_date and one[:10] == other[:10]:
         return True
+    return rule.within_hours is not None and _within_hours(one, other, rule.within_hours)
+
+
+@functools.lru_cache(maxsize=65_536)
+def _within_hours(one: str, other: str, hours: int) -> bool:
     earlier, later = sorted((span(one, _UTC), span(other, _UTC)))
-    gap = max(timedelta(0), later[0] - earlier[1])
-    return rule.within_hours is not None and gap <= timedelta(hours=rule.within_hours)
+    return later[0] - earlier[1] <= timedelta(hours=hours)
 
 
 def _beginning(act: Record) -> datetime | None:

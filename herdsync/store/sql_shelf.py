@@ -68,11 +68,9 @@ _NAMING = f"""
 SELECT n.at, n.record, {_KEPT} FROM derived_naming n {_JOINED}
 WHERE n.ref = ?1 AND (?2 IS NULL OR n.kind = ?2)
 """
-_WITHIN = f"""
-SELECT n.at, n.record, {_KEPT} FROM (
-    SELECT at, record FROM derived_naming WHERE ref = ?1 AND kind = ?2 AND at BETWEEN ?3 AND ?4
-    UNION ALL SELECT at, record FROM derived_naming WHERE ref = ?1 AND kind = ?2 AND at IN (?5, ?6)
-) n {_JOINED}
+_WITHIN = """
+SELECT at, record FROM derived_naming WHERE ref = ?1 AND kind = ?2 AND at BETWEEN ?3 AND ?4
+UNION ALL SELECT at, record FROM derived_naming WHERE ref = ?1 AND kind = ?2 AND at IN (?5, ?6)
 """
 _ONE = f"SELECT {_KEPT} FROM (SELECT ?1 AS record) n {_JOINED}"
 
@@ -319,8 +317,8 @@ class SqlShelf(Disagreeing):
 
     def _kept_within(self, ids: list[bytes], kind: str, reach: Reach) -> Iterable[Record]:
         told = (kind_number(kind), reach.first, reach.last, *reach.beside)
-        asked = ((one, *told) for one in ids)
-        return self._placed(row for one in asked for row in self._db.execute(_WITHIN, one))
+        rows = {row for one in ids for row in self._db.execute(_WITHIN, (one, *told))}
+        return [self._there(id) for _, id in sorted(rows)]
 
     def _placed(self, rows: Iterable[tuple[Any, ...]]) -> list[Record]:
         """Records in the order of their places, once each."""
