@@ -5,7 +5,7 @@ Each is a flow: ask what is missing, do it on the farm's thread, say what came o
 
 from __future__ import annotations
 
-from collections.abc import Callable, Coroutine, Sequence
+from collections.abc import Callable, Coroutine, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,6 +19,7 @@ from tui.forms.asking import Asked, Asking
 from tui.forms.choosing import Choosing, Option
 from tui.forms.figures import Figures
 from tui.forms.importing import import_table
+from tui.forms.kidding import Kid
 from tui.forms.recording import Recording
 from tui.pages import boards, milk
 from tui.places.place import Place
@@ -64,6 +65,7 @@ async def write_down(place: Place, draft: Draft) -> bool:
         about, draft = f"{about}   {mark}".strip(), replace(draft, pairs=ears | draft.pairs)
     if draft.kind.name == "milk":
         draft = await home.hand.ask(lambda farm: milked(farm, draft, home.now().hour))
+    sires = await home.hand.ask(sires_of) if draft.kind.name == "kidding" else {}
     form = (Figures if draft.one_figure else Recording)(draft, names, about)
     said = await home.push_screen_wait(form)
     if said is not None:
@@ -72,7 +74,7 @@ async def write_down(place: Place, draft: Draft) -> bool:
         place.reload()
     if said is not None and draft.kind.name == "kidding" and isinstance(form, Recording):
         for kidding in [form.recorded.id] if form.recorded.id else form.recorded.ids:
-            await _kids(place, kidding)
+            await _kids(place, kidding, sires)
     return said is not None
 
 
@@ -86,18 +88,33 @@ def milked(farm: Farm, draft: Draft, hour: int) -> Draft:
     return replace(draft, pairs=pairs, apart=frozenset(held))
 
 
-async def _kids(place: Place, kidding: str) -> None:
+def sires_of(farm: Farm) -> dict[str, str]:
+    """By whom each doe in kid was mated, where that is sure; by her name."""
+    return {line.name: line.sire for line in farm.kidding() if line.sure and line.sire}
+
+
+async def _kids(place: Place, kidding: str, sires: Mapping[str, str]) -> None:
     """A sheet for each kid born alive, until the keeper leaves one."""
     told = await place.home.hand.ask(lambda farm: farm.show(kidding))
     alive, doe, on = (told.fields.get(name) for name in ("born_alive", "doe", "on"))
     born = alive.value if alive is not None and isinstance(alive.value, int) else 0
     if not born or doe is None or on is None:
         return
+    names = await place.home.hand.ask(names_in)
     for place_in_litter in range(1, born + 1):
-        pairs = {"dam": doe.shown, "kidding": kidding, "born": str(on.value), "standing": "here"}
+        pairs = {
+            "dam": doe.shown, "kidding": kidding, "born": str(on.value), "standing": "here",
+            "birth_order": str(place_in_litter),
+        }  # fmt: skip
+        if doe.shown in sires:
+            pairs["sire"] = sires[doe.shown]
         title = f"Kid {place_in_litter} of {born} of {doe.shown}"
-        if not await write_down(place, Draft(CATALOGUE["animal"], pairs, [], "", title)):
+        form = Kid(Draft(CATALOGUE["animal"], pairs, [], "", title), names)
+        said = await place.home.push_screen_wait(form)
+        if said is None:
             return
+        place.say(said)
+        place.reload()
 
 
 async def do_work(place: Place, lines: Sequence[DueLine]) -> None:

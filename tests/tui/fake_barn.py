@@ -125,15 +125,12 @@ class Barn:
             if text.casefold() in one.name.casefold()
         ]
 
-    def kids(self) -> list[Any]:
-        task = SimpleNamespace(
-            item="disbudding", work="Disbud", state="closing", opens=day(-2), closes=day(1), done="",
-            reason="",
-        )  # fmt: skip
+    def kids(self) -> list[reports.KidBoard]:
+        task = reports.KidTask("disbudding", "Disbud", "closing", day(-2), day(1), reason="6 d old")
         return [
-            SimpleNamespace(
-                id=id_of(name), name=name, sex="buck", born=day(-6), age_days=6, dam="Agate",
-                tasks=[task], weight_kg=4.1, gain_g_per_day=None, gain_says="", decision=["law: ask"],
+            reports.KidBoard(
+                id_of(name), name, "buck", day(-6), 6, "Agate", [task], weight_kg=4.1,
+                decision=["law: ask", "look: no pen without does"], caution="Warm a weak kid first.",
             )
             for name in KIDS
         ]  # fmt: skip

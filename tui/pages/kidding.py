@@ -1,12 +1,13 @@
-"""Kidding: does in kid and when, does and bucks that met, kids and the windows of their first months."""
+"""Kidding: does in kid with their windows, kids with what presses, does and bucks that met."""
 
 from __future__ import annotations
 
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from herdsync.reports import ExposureLine, KidBoard, KiddingLine
 from tui import words
-from tui.pages.herd import animal_facts
+from tui.pages import kids
 from tui.pages.page import Cell, Column, Fact, Page, Row, heading
 
 if TYPE_CHECKING:
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 COLUMNS = (
     Column("Animal", 13, grow=1),
     Column("Now", 20, grow=2),
-    Column("When", 20, grow=2),
+    Column("When", 24, grow=2),
     Column("Says", 10, grow=4, room=90),
 )
 EMPTY = (
@@ -24,60 +25,112 @@ EMPTY = (
     "o  write down a mating or a heat: the due date is worked out from it\n"
     "k  write down a kidding, then each kid"
 )
-PRESSING = ("closing", "late", "due", "open")
-WINDOWS_SHOWN = 12
+CALL_THE_VET = (
+    "Hard straining for half an hour with no progress, or a doe that weakens, is the moment to call the "
+    "veterinarian."
+)
 
 
 def read(farm: Farm, now: datetime) -> Page:
     """Does, kids and meetings as lines."""
+    herd = {line.id: line for line in farm.herd()}
     rows: list[Row] = []
     facts: dict[str, list[Fact]] = {}
-    herd = farm.herd()
-    bred = [line for line in herd if any(one in ("bred", "mated") for one in line.state)]
-    if bred:
-        rows.append(heading("does", "In kid", words.count(len(bred), "doe")))
-        for line in sorted(bred, key=_due):
-            rows.append(_doe(line, now))
-            facts[line.id] = animal_facts(line, now)
-    kids = farm.kids()
-    if kids:
-        rows.append(heading("kids", "Kids", words.count(len(kids), "kid")))
-    pens = {line.id: line.pen for line in herd}
-    for kid in kids:
-        open_now = [task for task in kid.tasks if task.state in PRESSING]
-        first = min(open_now, key=lambda task: words.pressing(task.state), default=None)
-        weight = f"{kid.weight_kg:g} kg" if kid.weight_kg is not None else "not weighed"
-        gain = f", {kid.gain_g_per_day:g} g/day" if kid.gain_g_per_day is not None else ""
-        cells = (
-            Cell(kid.name, "strong"),
-            Cell(f"{kid.sex}, {words.age(kid.age_days)}, {weight}{gain}"),
-            Cell(
-                f"{words.state_word(first.state)}: {first.work}" if first else "nothing open",
-                first.state if first else "dim",
-            ),
-            Cell(f"dam {kid.dam}" if kid.dam else "", "dim"),
-        )
-        pen = pens.get(kid.id, "")
-        rows.append(Row(f"kid {kid.id}", cells, animal=kid.id, name=kid.name, pen=pen))
-        told = [Fact("Gain", kid.gain_says)] if kid.gain_says else []
-        for task in sorted(kid.tasks, key=lambda one: words.pressing(one.state))[:WINDOWS_SHOWN]:
-            span = _span(task.opens, task.closes, now)
-            said = f"done {words.day_word(task.done, now)}" if task.done else span
-            mark = "✓ done" if task.state == "done" else words.state_word(task.state)
-            tone = "good" if task.state == "done" else task.state
-            told.append(Fact("", f"{mark}  {task.work}, {said}", tone))
-        if kid.decision:
-            told.append(Fact("To weigh up before he is castrated, or kept", ""))
-            told += [Fact("", one) for one in kid.decision]
-        facts[f"kid {kid.id}"] = told
-    rows += _meetings(farm, facts, now)
+    does = farm.kidding()
+    if does:
+        rows.append(heading("does", "In kid", words.count(len(does), "doe")))
+    for doe in does:
+        rows.append(_doe(doe, herd.get(doe.doe), now))
+        facts[doe.doe] = doe_facts(doe, now)
+    boards = farm.kids()
+    if boards:
+        rows.append(heading("kids", "Kids", words.count(len(boards), "kid")))
+    for kid in boards:
+        line = herd.get(kid.id)
+        rows.append(_kid(kid, line.pen if line is not None else ""))
+        facts[f"kid {kid.id}"] = kids.facts(kid, now)
+    rows += _meetings(farm.exposures(), facts, now)
     return Page(COLUMNS, rows, EMPTY, facts)
 
 
-def _meetings(farm: Farm, facts: dict[str, list[Fact]], now: datetime) -> list[Row]:
+def _doe(line: KiddingLine, animal: HerdLine | None, now: datetime) -> Row:
+    holds = animal.holds if animal is not None else []
+    watch, tone = _watch(line, now)
+    doubt = "" if line.sure else "? "
+    sire = f" by {line.sire}" if line.sire else ""
+    cells = (
+        Cell(words.named(line.name, holds), "held" if words.not_for_sale(holds) else "strong"),
+        Cell(f"{doubt}{line.proof}{sire}", "late" if doubt else "plain"),
+        Cell(f"{watch}{_due(line, now)}", tone),
+        Cell(_window(line, now), "dim"),
+    )
+    return Row(line.doe, cells, animal=line.doe, name=line.name, pen=line.pen)
+
+
+def _due(line: KiddingLine, now: datetime) -> str:
+    if line.days_left is None:
+        return "due day not known"
+    gap = f"in {words.span(line.days_left)}" if line.days_left >= 0 else f"{-line.days_left} d past"
+    return f"due {words.stamp(line.due, now)}, {gap}" if line.due else f"about {gap}"
+
+
+def _watch(line: KiddingLine, now: datetime) -> tuple[str, str]:
+    """Whether she is to be watched already, as a word and a tone."""
+    today = now.date().isoformat()
+    if line.window and today > line.window[1]:
+        return "▲ over: ", "late"
+    if line.window and today >= line.window[0]:
+        return "◆ any hour: ", "closing"
+    return (
+        ("◆ watch: ", "closing") if line.watch_from and today >= line.watch_from else ("", "strong")
+    )
+
+
+def _window(line: KiddingLine, now: datetime) -> str:
+    return " to ".join(words.stamp(day, now) for day in line.window)
+
+
+def doe_facts(line: KiddingLine, now: datetime) -> list[Fact]:
+    """The days that follow from her mating, the nearest ones first; what to call the vet for."""
+    spans = (
+        ("Kids between", line.window), ("Watch her from", [line.watch_from]),
+        ("Booster", line.booster), ("Dry off", [line.dry_off]), ("Test for kids", line.check),
+        ("Heat may come back", line.heat_return),
+    )  # fmt: skip
+    found = []
+    for label, days in spans:
+        told = " to ".join(words.day_word(day, now) for day in days if day)
+        if told:
+            found.append(Fact(label, told, "strong" if label == "Kids between" else "plain"))
+    if not line.sure:
+        found.insert(
+            0, Fact("? Disputed", "Accounts of her mating differ: look at Conflicts (6).", "late")
+        )
+    found.append(Fact("Rests on", line.says))
+    return [*found, Fact("! Caution", CALL_THE_VET, "closing")]
+
+
+def _kid(kid: KidBoard, pen: str) -> Row:
+    first = kids.pressing(kid)
+    weight = f"{kid.weight_kg:g} kg" if kid.weight_kg is not None else "not weighed"
+    gain = f", {kid.gain_g_per_day:.0f} g/day" if kid.gain_g_per_day is not None else ""
+    alert = "▲ " if kid.alerts else ""
+    cells = (
+        Cell(alert + kid.name, "late" if alert else "strong"),
+        Cell(f"{kid.sex}, {words.age(kid.age_days)}, {weight}{gain}"),
+        Cell(
+            f"{words.state_word(first.state)}: {first.work}" if first else "nothing open",
+            first.state if first else "dim",
+        ),
+        Cell(f"dam {kid.dam}" if kid.dam else "", "dim"),
+    )
+    return Row(f"kid {kid.id}", cells, animal=kid.id, name=kid.name, pen=pen)
+
+
+def _meetings(met: list[ExposureLine], facts: dict[str, list[Fact]], now: datetime) -> list[Row]:
     """Does that shared a pen with a male able to sire."""
     rows: list[Row] = []
-    for number, one in enumerate(farm.exposures()):
+    for number, one in enumerate(met):
         key = f"met {number} {one.doe}"
         sure = "" if one.sure else "? "
         window = " to ".join(words.day_word(day, now) for day in one.window)
@@ -93,31 +146,3 @@ def _meetings(farm: Farm, facts: dict[str, list[Fact]], now: datetime) -> list[R
     if rows:
         rows.insert(0, heading("met", "Shared a pen with a male able to sire"))
     return rows
-
-
-def _due(line: HerdLine) -> str:
-    return next((one for one in line.state if one.startswith("due ")), "z")
-
-
-def _doe(line: HerdLine, now: datetime) -> Row:
-    due = _due(line).removeprefix("due ")
-    moment = words.moment_of(due, now)
-    when = "due date unknown"
-    if moment is not None:
-        days = (moment.date() - now.date()).days
-        gap = f"in {days} d" if days >= 0 else f"{-days} d past"
-        when = f"due {words.day_word(due, now)}, {gap}"
-    state = ", ".join(one for one in line.state if not one.startswith("due "))
-    name = words.named(line.name, line.holds)
-    cells = (
-        Cell(name, "held" if words.not_for_sale(line.holds) else "strong"),
-        Cell(state),
-        Cell(when, "strong"),
-        Cell(words.mark_of(line), "dim"),
-    )
-    return Row(line.id, cells, animal=line.id, name=line.name, pen=line.pen)
-
-
-def _span(opens: str, closes: str, now: datetime) -> str:
-    told = [words.day_word(one, now) for one in (opens, closes) if one]
-    return " to ".join(told)

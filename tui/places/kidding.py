@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tui.forms.asking import Asked, Asking
-from tui.pages import boards, drawn, kidding
+from tui.pages import boards, drawn, kidding, kids
 from tui.pages.page import Page
 from tui.places.boards import BoardPlace
 from tui.places.drawn import DrawnPlace
@@ -19,7 +19,7 @@ class KiddingPlace(Place):
     """Does and kids."""
 
     place = "kidding"
-    foot = ("kid", "breed", "weigh", "record", "select", "bucks", "match", "picture", "undo")
+    foot = ("kid", "kids", "breed", "weigh", "record", "bucks", "match", "picture", "undo")
     BINDINGS = bindings("kidding")
 
     def read(self, farm: Farm) -> Page:
@@ -33,6 +33,12 @@ class KiddingPlace(Place):
     def do_picture(self) -> None:
         """The kidding calendar."""
         self.app.push_screen(DrawnPlace(drawn.kiddings))
+
+    def do_kids(self) -> None:
+        """The windows of every kid; of the one under the cursor alone, where it is a kid."""
+        row = self.lines.current
+        only = row.animal if row is not None and row.key.startswith("kid ") else ""
+        self.app.push_screen(BoardPlace(lambda farm: kids.read(farm, self.home.now(), only)))
 
     def do_bucks(self) -> None:
         """All bucks for the doe under the cursor."""
