@@ -7,6 +7,8 @@ import socket
 import ssl
 import tempfile
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,9 +22,10 @@ from cryptography.x509.oid import NameOID
 from herdsync.exchange import wire
 from herdsync.exchange.addresses import Address
 from herdsync.exchange.certificates import certificate_of
+from herdsync.exchange.knock import KNOCK, Channel
 from herdsync.exchange.lan import Line, Visit
 from herdsync.exchange.listening import Listener
-from herdsync.exchange.tls import Contexts
+from herdsync.exchange.tls import Contexts, anyone
 from herdsync.log.trust import Members
 from tests.exchange.laptops import (
     Laptop,
@@ -139,3 +142,12 @@ def until_closed(wrapped: ssl.SSLSocket) -> bytes:
 
 def seeds_key(name: str) -> bytes:
     return ed25519(name).public_key().public_bytes_raw()
+
+
+@contextmanager
+def visiting(port: int) -> Iterator[Channel]:
+    """A visitor that says what it likes."""
+    with socket.create_connection((HERE, port), timeout=10) as plain:
+        plain.sendall(KNOCK)
+        with anyone().wrap_socket(plain) as wrapped:
+            yield Channel(wrapped)
