@@ -86,10 +86,14 @@ DEPARTURE_KINDS = (
     "InternalTransfer", "Export", "Slaughter", "Newborn", "StudService", "StudServiceReturn",
     "Agistment", "AgistmentReturn", "Show", "ShowReturn", "Sale", "SaleReturn", "Other",
 )  # fmt: skip
+# What family a medicine is of; the schemas of v1.4 require it.
+FAMILY = "Veterinary Supplies"
 DEATH_METHOD = {"accident": "Accident", "put-down": "Culled", "predator": "Other"}
 DEATH_METHODS = ("Perished", "Slaughter", "Culled", "Theft", "Lost", "Accident", "Other")
 PRODUCT = {"milk": "Milk", "meat": "Meat"}
 PRODUCTS = ("Meat", "Milk", "Eggs", "Honey", "Velvet", "Fibre", "Other")
+# The field of a dose that holds each product, and of how many hours one of its count is.
+HELD = {"Milk": ("milk_h", 1), "Meat": ("meat_d", 24)}
 LACTATION_TYPES = ("Normal", "100Days", "200Days", "305Days", "365Days")
 # Milk characteristics: code, unit; a value is text. Cells count in thousands a millilitre.
 CHARACTERISTIC = {
@@ -101,6 +105,11 @@ CELLS = ("SCC", "NCL")
 CHIP_SCHEMES = frozenset({"eu.animalId", "std.iso.11785", "usa.ain"})
 
 
+# Words of v1.4, by those of v1.3 that say the same.
+_LATER = {"Euthanized": "Culled"}
+
+
 def ours(words: Mapping[str, str], told: object, otherwise: str = "") -> str:
     """The word here that the standard's word means; the first one where several do."""
+    told = _LATER.get(str(told), told)
     return next((own for own, word in words.items() if word == told), otherwise)

@@ -8,17 +8,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from herdsync.faults import Refused
-from herdsync.kinds.on import moment_text
+from herdsync.kinds.on import moment_text, span
 from herdsync.papers import standard as words
 from herdsync.papers.lines import Line
 
 FILE_BYTES = 64 * 1024 * 1024
 MEMBERS_MOST = 200_000
+# On whose word a withdrawal counts that came with a treatment.
+SAID_BY = "told with the imported treatment"
 _SEX = {
     "Female": "doe", "FemaleNeuter": "doe", "Male": "buck", "MaleCryptorchid": "buck",
     "MaleNeuter": "buck",
@@ -172,7 +174,7 @@ def _weight(member: Resource, whom: Whom, zone: ZoneInfo) -> dict[str, str]:
 
 
 def _treatment(member: Resource, whom: Whom, zone: ZoneInfo) -> dict[str, str]:
-    del whom, zone
+    del whom
     procedure = member.get("procedure")
     if procedure in ("hoof-trim", "disbudding", "castration"):
         return {"kind": str(procedure)}
@@ -190,9 +192,24 @@ def _treatment(member: Resource, whom: Whom, zone: ZoneInfo) -> dict[str, str]:
     batches = _list(member, "batches")
     if batches and isinstance(batches[0], dict):
         told["lot"] = str(batches[0].get("identifier") or "")
+    told |= _held(member, zone)
     if member.get("comment") == "vaccination":
         return told | {"kind": "vaccination"}
     return told | {"because": str(member.get("comment") or "")}
+
+
+def _held(member: Resource, zone: ZoneInfo) -> dict[str, str]:
+    """How long milk and meat are held, of the ends the treatment tells: rounded up, never down."""
+    found: dict[str, str] = {}
+    begins = _instant(member["eventDateTime"], zone)
+    for one in _list(member, "withdrawals"):
+        if not isinstance(one, dict) or not one.get("endDate"):
+            continue
+        field, unit = words.HELD.get(str(one.get("productType")), ("", 1))
+        count = -((begins - _instant(one["endDate"], zone)) // timedelta(hours=unit))
+        if field and count >= 0:
+            found[field] = str(max(count, int(found.get(field, 0))))
+    return found | ({"said_by": SAID_BY} if found else {})
 
 
 def _service(member: Resource, whom: Whom, zone: ZoneInfo) -> dict[str, str]:
@@ -327,10 +344,21 @@ def _on(told: Any, zone: ZoneInfo) -> str:
         raise _Unfit(f"{str(told)[:40]!r} is no date and time of RFC 3339") from None
     if moment.tzinfo is None:
         raise _Unfit(f"{str(told)[:40]!r} does not say its offset")
-    for local in (moment.astimezone(zone), moment):
-        if (local.hour, local.minute, local.second) == (0, 0, 0):
-            return local.date().isoformat()
-    return moment_text(moment, zone)
+    try:
+        for local in (moment.astimezone(zone), moment):
+            if (local.hour, local.minute, local.second) == (0, 0, 0):
+                return local.date().isoformat()
+        return moment_text(moment, zone)
+    except (ValueError, OverflowError):
+        raise _Unfit(f"{str(told)[:40]!r} lies outside the years kept here") from None
+
+
+def _instant(told: Any, zone: ZoneInfo) -> datetime:
+    """The first instant of a time. Raises _Unfit."""
+    try:
+        return span(_on(told, zone), zone)[0]
+    except ValueError:
+        raise _Unfit(f"{str(told)[:40]!r} lies outside the years kept here") from None
 
 
 def _number(told: Any) -> bool:

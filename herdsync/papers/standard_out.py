@@ -167,7 +167,9 @@ def _treatment(telling: Telling, record: Record) -> Mapping[str, Any]:
     volume = record.value("amount_ml")
     lot = record.value("lot")
     return {
-        "medicine": {"name": look.names(product)} if isinstance(product, bytes) else None,
+        "medicine": {"name": look.names(product), "family": words.FAMILY}
+        if isinstance(product, bytes)
+        else None,
         "dose": None
         if volume is None
         else {"doseQuantity": float(round(amount(volume, "mL"), 4)), "doseUnits": "MLT"},
