@@ -26,7 +26,7 @@ def due(asked: Asked, pen: str, animal: str, days: int | None, every: bool) -> N
     """List due work in the order of a walk."""
     with asked.looking() as farm:
         lines = farm.due(pen=pen, animal=animal, days=days, every=every)
-    asked.answer(lines, told_due(lines))
+    asked.answer(lines, told_due(lines, whole=bool(animal)))
 
 
 @verb("timers", known=True)
@@ -37,8 +37,8 @@ def timers(asked: Asked) -> None:
     asked.answer(lines, told_timers(lines))
 
 
-def told_due(lines: list[DueLine]) -> Iterator[str]:
-    """Due work by pen; each piece with its state, its days and its reason."""
+def told_due(lines: list[DueLine], *, whole: bool = False) -> Iterator[str]:
+    """Due work by pen; each piece with its state, its days and its reason; ``whole``: its caution."""
     if not lines:
         yield "Nothing is due."
     pen: str | None = None
@@ -48,18 +48,21 @@ def told_due(lines: list[DueLine]) -> Iterator[str]:
                 yield ""
             pen = line.pen
             yield safe_text(pen) if pen else "No pen"
-        yield from told_work(line)
+        yield from told_work(line, whole=whole)
 
 
-def told_work(line: DueLine) -> list[str]:
-    """One piece of work: state, animal, work and day, then why."""
+def told_work(line: DueLine, *, whole: bool = False) -> list[str]:
+    """One piece of work: state, animal, work and day, then why; ``whole``: what to beware of too."""
     state = padded(safe_text(line.state), 8)
     name = padded(clipped(safe_text(line.name), 14), 14)
     day = moment(line.due) if line.due else ""
     work = clipped(safe_text(line.work or line.item), 80 - 28 - len(day) - 2)
     first = padded(f"  {state}  {name}  {work}", 80 - len(day) - 1) + day
     why = [line.reason, *line.blocks] if line.reason else line.blocks
-    return [first.rstrip(), *(row for one in why for row in sentence(one, 12))]
+    rows = [row for one in why for row in sentence(one, 12)]
+    if whole and line.caution:
+        rows += sentence(f"Caution: {line.caution}", 12)
+    return [first.rstrip(), *rows]
 
 
 def told_timers(lines: list[Timer], indent: int = 0) -> Iterator[str]:

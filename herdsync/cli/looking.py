@@ -80,6 +80,9 @@ def told_record(record: RecordAnswer, kids: list[str]) -> Iterator[str]:
         yield from sentence("A newer program wrote something here that this one cannot read.", 2)
     for name, field in record.fields.items():
         yield from _told_field(name, field)
+    if record.animal is not None:
+        where = record.animal.pen or record.animal.standing
+        yield from labelled("now", ", ".join([*record.animal.state, where]))
     if record.holds:
         yield "Held"
         for hold in record.holds:
@@ -88,7 +91,7 @@ def told_record(record: RecordAnswer, kids: list[str]) -> Iterator[str]:
     if record.due:
         yield "Due"
         for line in record.due:
-            yield from told_work(line)
+            yield from told_work(line, whole=True)
     if record.timers:
         yield "Running"
         yield from told_timers(record.timers, 2)

@@ -144,3 +144,30 @@ def test_what_can_hurt_says_so_where_the_keeper_acts(farm: Laptops) -> None:
         assert words in CATALOGUE[kind].caution, kind
         spoken = farm.type("house", "kinds", kind).out
         assert "Caution:" in spoken, kind
+
+
+def test_work_of_one_animal_is_told_with_its_caution(farm: Laptops) -> None:
+    animal(farm, "Shale", "sex=buck", "born=2026-03-05", "horns_born=horned")
+    for words in (("due", "--animal", "Shale"), ("show", "Shale")):
+        spoken = " ".join(farm.type("house", *words, at="2026-03-10T08:00:00+00:00").out.split())
+        assert "Caution: Heat the iron at least 10 minutes and prove it on wood" in spoken
+    assert "Caution" not in farm.type("house", "due", at="2026-03-10T08:00:00+00:00").out
+
+
+def test_an_animals_page_says_what_it_is_now(farm: Laptops) -> None:
+    animal(farm, "Shale", "sex=buck", "born=2025-03-05")
+    record(farm, "castration", "animal=Shale", "method=surgical", "complete=yes")
+    spoken = farm.type("house", "show", "Shale", at="2026-03-10T09:00:00+00:00").out
+    assert "wether, counts as entire until 2026-04-07" in spoken
+    record(farm, "leaving", "animal=Shale", "how=sold", "on=2026-03-10")
+    spoken = farm.type("house", "show", "Shale", at="2026-03-11T08:00:00+00:00").out
+    assert "sold" in next(line for line in spoken.splitlines() if line.startswith("  now"))
+
+
+def test_a_death_asks_to_look_at_those_beside_it(farm: Laptops) -> None:
+    record(farm, "pen", "name=Straw pen")
+    for name in ("Agate", "Opal"):
+        animal(farm, name, "sex=doe", "born=2020-03-01")
+        record(farm, "pen-move", f"animal={name}", "pen=Straw pen", "on=2026-01-01")
+    told = record(farm, "death", "animal=Agate", "how=found-dead")
+    assert warned(told, "Look at those of Straw pen today: Opal.")

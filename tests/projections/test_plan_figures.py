@@ -22,6 +22,7 @@ from herdsync.trade import (
     vaccination,
 )
 from tests.farmyard import Yard
+from tui.places.clocks import IRON_HEATS_S, TOUCH_MOST_S
 
 PLANS = shipped_plans()
 
@@ -69,6 +70,13 @@ def test_disbudding_by_sex_and_its_end() -> None:
     assert {sex: days(one) for sex, one in by_sex.items()} == dict(disbudding.WINDOW_DAYS)
     assert {one.lost for one in item("disbudding").window} == {disbudding.LATE_FROM_DAYS}
     assert disbudding.VET_FROM_DAYS == disbudding.LATE_FROM_DAYS + 1
+
+
+def test_the_clocks_beside_the_iron() -> None:
+    # 10 minutes: common practice; about 10 s: Extension Goat Handbook, Management Techniques.
+    assert TOUCH_MOST_S == disbudding.APPLICATION_MOST_S
+    assert f"at least {IRON_HEATS_S // 60} minutes" in item("disbudding").caution
+    assert f"at most {TOUCH_MOST_S} seconds" in item("disbudding").caution
 
 
 def test_the_decision_about_a_buckling_opens_when_both_say_and_closes_when_he_may_sire() -> None:
