@@ -24,6 +24,7 @@ from tests.bench.stream import write_stream
 # Which floor a measure stands beside, and whether less is better.
 BESIDE = {
     "one act, ms": ("durable insert, ms", True),
+    "one act, ms of processor": ("durable insert, ms of processor", True),
     "one act in due work, ms": ("durable insert, ms", True),
     "import, entries/s": ("bulk insert, rows/s", False),
     "take all, entries/s": ("bulk insert, rows/s", False),
@@ -59,7 +60,7 @@ def column(size: int, devices: int) -> measures.Figures:
 def table(columns: dict[str, measures.Figures]) -> list[str]:
     """The lines of the table; with a floor, also how the measure stands to it."""
     names = list(next(iter(columns.values())))
-    lines = [f"{'':<28}" + "".join(f"{head:>28}" for head in columns)]
+    lines = [f"{'':<36}" + "".join(f"{head:>28}" for head in columns)]
     for name in names:
         cells = []
         for figures in columns.values():
@@ -67,7 +68,7 @@ def table(columns: dict[str, measures.Figures]) -> list[str]:
             beside = BESIDE.get(name)
             ratio = f" ({value / figures[beside[0]]:.2f} of floor)" if beside else ""
             cells.append(f"{value:,.2f}{ratio}" if value < 1000 else f"{value:,.0f}{ratio}")
-        lines.append(f"{name:<28}" + "".join(f"{cell:>28}" for cell in cells))
+        lines.append(f"{name:<36}" + "".join(f"{cell:>28}" for cell in cells))
     return lines
 
 

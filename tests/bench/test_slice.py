@@ -27,4 +27,4 @@ def test_every_measure_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, lap
     # A small farm is mostly empty pages; a carrier holds little beside the entries.
     assert 100 < found["on a carrier, bytes/act"] < 1_000
     lines = table({"short": found})
-    assert [line[:28].strip() for line in lines[1:]] == list(found)
+    assert [line[:36].strip() for line in lines[1:]] == list(found)
