@@ -42,11 +42,15 @@ class Offer(Struct, frozen=True):
 
 
 class Likely(Struct, frozen=True):
-    """The offers to animals alike: at any time, after an act of a kind, about a due date."""
+    """The offers to animals alike: at any time, after an act of a kind, about a due date.
+
+    ``company``: whether one of them rests on who stands in the pen.
+    """
 
     steady: list[Offer]
     after: dict[str, list[Offer]]
     due: list[Offer]
+    company: bool
 
 
 class Offers:
@@ -81,27 +85,34 @@ class Offers:
         )
         found = self._likely.get(key)
         if found is None:
-            found = self._likely[key] = Likely([], {}, [])
-            for offer in self._offers:
-                last = None if long_gone else offer.over_after
-                if last is not None and (age or 0) > last:
-                    continue
-                if fits_likeness(key[0], offer.item.whom) and fits_age(goat, offer.item.whom):
-                    _place(offer, found)
+            found = self._likely[key] = _likely(
+                [
+                    offer
+                    for offer in self._offers
+                    if (long_gone or offer.over_after is None or (age or 0) <= offer.over_after)
+                    and fits_likeness(key[0], offer.item.whom)
+                    and fits_age(goat, offer.item.whom)
+                ]
+            )
         return found
 
     def ask_company(self, goat: Goat) -> bool:
         """Whether any of them rests on who stands in an animal's pen with it."""
-        return any(item.met_if == APART for item in self.to(goat, long_gone=False))
+        return self._of(goat, long_gone=False).company and any(
+            item.met_if == APART for item in self.to(goat, long_gone=False)
+        )
 
 
-def _place(offer: Offer, likely: Likely) -> None:
-    if offer.item.after is not None:
-        likely.after.setdefault(offer.item.after.kind, []).append(offer)
-    elif offer.item.due_date is not None:
-        likely.due.append(offer)
-    else:
-        likely.steady.append(offer)
+def _likely(offers: list[Offer]) -> Likely:
+    found = Likely([], {}, [], any(offer.item.met_if == APART for offer in offers))
+    for offer in offers:
+        if offer.item.after is not None:
+            found.after.setdefault(offer.item.after.kind, []).append(offer)
+        elif offer.item.due_date is not None:
+            found.due.append(offer)
+        else:
+            found.steady.append(offer)
+    return found
 
 
 def _offer(item: Item) -> Offer:

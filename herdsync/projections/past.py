@@ -6,7 +6,7 @@ what the whole record would answer. Must not know the care plan.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, KeysView, Mapping
+from collections.abc import Iterable, Iterator, KeysView, Mapping
 from datetime import UTC, date, datetime, timedelta
 from functools import cached_property, lru_cache
 from zoneinfo import ZoneInfo
@@ -86,7 +86,7 @@ class Past:
             if kind not in self.kinds:
                 return []
             few = self._recent.floor(kind) is None
-            found = list(self._few(kind))[::-1] if few else self._timed(self.naming(kind))
+            found = self._every_few(kind) if few else self._timed(self.naming(kind))
             self._done[kind] = found
         return found
 
@@ -94,12 +94,17 @@ class Past:
         """The same acts from a day on, newest first, read on only while the caller asks for more."""
         if kind not in self.kinds or self._latest_day(kind) < since:
             return
-        floor = None if kind in self._done else self._floor(self._recent.floor(kind))
-        for one in reversed(self._done[kind]) if kind in self._done else self._few(kind):
+        if kind in self._done:
+            yield from _walk([(self._done[kind], None)], date.max, since)
+            return
+        floor = self._floor(self._recent.floor(kind))
+        place = 0
+        while (one := self._of_few(kind, place)) is not None:
             if one[0] < since:
                 return
             if floor is None or one[0] > floor:
                 yield one
+            place += 1
         if floor is not None and floor >= since:
             yield from _walk(self._levels(kind), floor, since)
 
@@ -155,18 +160,24 @@ class Past:
             records = {act.id: act for one in read for act in one.records}
             yield self._told(Newest(list(records.values()), max(floors, default=None)))
 
-    def _few(self, kind: str) -> Iterator[Done]:
-        """The first acts read of a kind, newest first, each only when it is first asked for."""
+    def _of_few(self, kind: str, place: int) -> Done | None:
+        """One of the first acts read of a kind, the newest at 0; each is read when first asked for."""
+        read = self._read.get(kind)
+        if read is None:
+            read = self._read[kind] = ([], self._read_few(kind))
+        told, rest = read
+        while place >= len(told):
+            following = next(rest, None)
+            if following is None:
+                return None
+            told.append(following)
+        return told[place]
+
+    def _every_few(self, kind: str) -> list[Done]:
+        """All of the first acts read of a kind, oldest first."""
         told, rest = self._read.setdefault(kind, ([], self._read_few(kind)))
-        place = 0
-        while True:
-            if place == len(told):
-                following = next(rest, None)
-                if following is None:
-                    return
-                told.append(following)
-            yield told[place]
-            place += 1
+        told += rest
+        return told[::-1]
 
     def _read_few(self, kind: str) -> Iterator[Done]:
         """The same as they are read.
@@ -177,8 +188,8 @@ class Past:
         ahead: list[Done] = []
         times = self._recent.times(kind)
         for place, act in enumerate(self._recent.of(kind)):
-            if act is not None:
-                ahead = sorted([*ahead, *self._timed([act])], key=_order)
+            timed = self._timed([act]) if act is not None else []
+            ahead = sorted([*ahead, *timed], key=_order) if ahead else timed
             following = times[place + 1] if place + 1 < len(times) else None
             while ahead and following is not None and ahead[-1][0] > self._no_later_than(following):
                 yield ahead.pop()
@@ -244,7 +255,7 @@ def _instant(at: int) -> datetime:
     return _EPOCH + timedelta(milliseconds=min(max(at, 0), _LATEST_MS))
 
 
-def _walk(levels: Iterator[Level], above: date, since: date) -> Iterator[Done]:
+def _walk(levels: Iterable[Level], above: date, since: date) -> Iterator[Done]:
     """Acts level by level, newest first, from those that count from a day no later than ``above``."""
     for told, floor in levels:
         for one in reversed(told):

@@ -19,9 +19,9 @@ from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 from herdsync.projections.holds import running_holds
 from herdsync.projections.piece import Piece
-from herdsync.projections.pieces import pieces
+from herdsync.projections.pieces import asked
 from herdsync.projections.plan_items import Item, Plan
-from herdsync.projections.whom import carried
+from herdsync.projections.whom import carried, fits
 from herdsync.projections.withholding import FIELDS, Held
 from herdsync.trade.dates import in_utc
 
@@ -37,17 +37,22 @@ def never(entry: bytes) -> bool:
 
 def timers(herd: Herd, plan: Plan, doubtful: Doubtful = never) -> list[Timer]:
     """All running timers of the herd and its visitors, the next to end first."""
+    looks = _looks_after(plan)
     found = [
         timer
         for goat in herd.every
         if goat.gone is None and not goat.unborn
-        for timer in goat_timers(herd, goat, plan, doubtful)
+        for timer in _of_goat(herd, goat, looks, doubtful)
     ]
     return sorted(found, key=lambda one: (one.left_s, one.name, one.what, one.animal))
 
 
 def goat_timers(herd: Herd, goat: Goat, plan: Plan, doubtful: Doubtful = never) -> list[Timer]:
     """The running timers of one animal, the next to end first."""
+    return _of_goat(herd, goat, _looks_after(plan), doubtful)
+
+
+def _of_goat(herd: Herd, goat: Goat, looks: list[Item], doubtful: Doubtful) -> list[Timer]:
     found = [_dose(goat, coming, doubtful) for coming in next_doses(goat)]
     for what in FIELDS:
         if what == "milk" and not (goat.in_milk or carried(goat) is not None):
@@ -56,7 +61,7 @@ def goat_timers(herd: Herd, goat: Goat, plan: Plan, doubtful: Doubtful = never) 
         if known:
             found.append(_clear(goat, known, f"{what} clear", doubtful))
     rechecks: dict[str, Timer] = {}
-    for timer in sorted(_rechecks(herd, goat, plan, doubtful), key=lambda one: one.left_s):
+    for timer in sorted(_rechecks(herd, goat, looks, doubtful), key=lambda one: one.left_s):
         rechecks.setdefault(timer.what, timer)
     return sorted([*found, *rechecks.values()], key=lambda one: (one.left_s, one.what))
 
@@ -98,14 +103,22 @@ def _clear(goat: Goat, known: list[Held], what: str, doubtful: Doubtful) -> Time
     return _timer(goat, what, since or longest.clear.at, longest.clear.at, records, doubtful)
 
 
-def _rechecks(herd: Herd, goat: Goat, plan: Plan, doubtful: Doubtful) -> Iterator[Timer]:
+def _looks_after(plan: Plan) -> list[Item]:
+    """The items that ask for a look after an act."""
+    return [item for item in plan.items if item.after is not None and item.kind == "check"]
+
+
+def _rechecks(herd: Herd, goat: Goat, looks: list[Item], doubtful: Doubtful) -> Iterator[Timer]:
     """The next look that each ladder or window after an act asks for; several may follow one act."""
     if goat.standing != "here":
         return
-    for item in plan.items:
-        if item.after is None or item.kind != "check":
+    for item in looks:
+        if item.after is None or item.after.kind not in goat.past.kinds:
             continue
-        coming = next((one for one in pieces(herd, goat, item) if _runs(one, herd)), None)
+        if not fits(goat, item.whom):
+            continue
+        asked_now = asked(herd, goat, item, long_gone=False)
+        coming = next((one for one in asked_now if _runs(one, herd)), None)
         anchor = goat.look.records.get(coming.anchors[0]) if coming is not None else None
         if coming is not None and anchor is not None:
             yield _recheck(goat, item, coming, anchor, doubtful)
