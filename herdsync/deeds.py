@@ -19,6 +19,13 @@ class Place:
     help: str
 
 
+# What else can be printed as plain lines; after a colon comes the animal or pen it is of.
+PRINTED = (
+    "clocks", "yields", "worms", "tests", "marks", "pens", "kiddings", "settings", "plan", "unvouched",
+    "animal:NAME", "drawn:NAME", "bucks:DOE", "walk:PEN",
+)  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
 class Deed:
     """One action.
@@ -269,3 +276,22 @@ def place_named(word: str) -> Place | None:
     """The place whose id, heading or digit is ``word``, in any case."""
     told = word.strip().casefold()
     return next((one for one in PLACES if told in (one.id, one.key)), None)
+
+
+def printed_as(word: str) -> tuple[str, str] | None:
+    """What ``--plain WORD`` prints: a place or one of `PRINTED`, and whose; None for neither."""
+    head, _, whose = word.partition(":")
+    place = place_named(head)
+    if place is not None:
+        return None if whose else (place.id, "")
+    told = head.strip().casefold()
+    for one in PRINTED:
+        name, _, wants = one.partition(":")
+        if name == told and bool(wants) == bool(whose.strip()):
+            return name, whose.strip()
+    return None
+
+
+def all_printed() -> str:
+    """Everything that can be printed as plain lines, for a sentence."""
+    return ", ".join([*(place.id for place in PLACES), *PRINTED])

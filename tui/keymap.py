@@ -8,15 +8,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from herdsync.deeds import EVERYWHERE, PLACES, Deed, deeds_of
+from herdsync.deeds import EVERYWHERE, PLACES, WALK, Deed, Place, deeds_of
 from herdsync.desk import Desk
 
+WAY = "go"
 Keymap = Mapping[str, str]  # keys, parted by commas, by "place.deed" or "go.place"
 
 
 def usual() -> dict[str, str]:
     """The keys of the table, by the id of their binding."""
-    keys = {f"go.{place.id}": place.key for place in PLACES}
+    keys = {f"{WAY}.{place.id}": place.key for place in PLACES}
     for place in EVERYWHERE:
         keys |= {f"{place}.{deed.id}": ",".join(deed.keys) for deed in deeds_of(place)}
     return keys
@@ -29,12 +30,22 @@ def moved_keys(desk: Desk) -> tuple[dict[str, str], list[str]]:
     known = usual()
     moved: dict[str, str] = {}
     for name, keys in sorted(told.items(), key=lambda one: "." in one[0]):
-        ids = [name] if name in known else [id for id in known if id.split(".")[1] == name]
-        if not ids or name.startswith("go."):
+        ids = [name] if name in known else _everywhere(name, known)
+        if not ids:
             said.append(f"keys.toml: no deed is called '{name}'.")
             continue
         moved |= dict.fromkeys(ids, ",".join(one.strip() for one in keys.split(",")))
     return _without_clashes(moved, known, said), said
+
+
+def _everywhere(name: str, known: Mapping[str, str]) -> list[str]:
+    """A deed in every place that offers it; ways to places are moved by their whole name alone."""
+    return [id for id in known if id.split(".")[1] == name and not is_way(id)]
+
+
+def is_way(id: str) -> bool:
+    """Whether a key goes to a place."""
+    return id.startswith(f"{WAY}.")
 
 
 def _without_clashes(
@@ -43,17 +54,31 @@ def _without_clashes(
     """Only the moves that leave each key one meaning in its place."""
     kept = dict(moved)
     for id, keys in moved.items():
-        place, name = id.split(".")
-        digits = {place.key for place in PLACES}
+        name = id.split(".")[1]
         for other, usual_keys in known.items():
-            here = other.startswith(f"{place}.") and other != id
-            taken = set(kept.get(other, usual_keys).split(",")) if here else digits
-            shared = taken & set(keys.split(","))
-            if shared and id in kept:
-                what = other.split(".")[1] if here else "the way to a place"
+            if other == id or id not in kept or not _together(id, other):
+                continue
+            shared = set(kept.get(other, usual_keys).split(",")) & set(keys.split(","))
+            if shared:
+                place, what = other.split(".")
+                what = f"the way to {what}" if place == WAY else what
                 said.append(f"keys.toml: {min(shared)} is {what} already; {name} keeps its key.")
                 del kept[id]
     return kept
+
+
+def _together(id: str, other: str) -> bool:
+    """Whether two keys meet: in one place, or one is a way to a place, which counts everywhere.
+
+    In a walk the digits do the work by their number, and no way leads out but back.
+    """
+    places = {id.split(".")[0], other.split(".")[0]}
+    return len(places) == 1 or (WAY in places and WALK not in places)
+
+
+def way_to(place: Place, moved: Keymap) -> str:
+    """The key, as it is pressed, that goes to a place."""
+    return moved.get(f"{WAY}.{place.id}", place.key).split(",")[0]
 
 
 def as_moved(place: str, deed: Deed, moved: Keymap) -> Deed:

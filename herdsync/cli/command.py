@@ -19,7 +19,7 @@ from herdsync.cli.asking import (
     every_verbs_options,
     no_farm,
 )
-from herdsync.deeds import PLACES, deed_of_verb, place_named
+from herdsync.deeds import all_printed, deed_of_verb, printed_as
 from herdsync.faults import DamagedFarm, Fault
 from herdsync.safe_text import safe_text
 from herdsync.store.database import FILE
@@ -94,7 +94,7 @@ class Verbs(click.Group):
 )
 @click.option(
     "--plain", metavar="PLACE",
-    help=f"Print a place as lines: {', '.join(place.id for place in PLACES)}.",
+    help=f"Print a place as lines, for pipes and screen readers: {all_printed()}.",
 )  # fmt: skip
 @click.version_option(package_name=PROGRAM, prog_name=PROGRAM)
 @click.pass_context
@@ -111,20 +111,18 @@ for _option in every_verbs_options(known=False):
 
 def dashboard(asked: Asked, plain: str | None) -> int:
     """Open the dashboard, or print one of its places as lines; answers the exit code."""
-    place = place_named(plain) if plain is not None else None
-    if plain is not None and place is None:
-        places = ", ".join(one.id for one in PLACES)
-        raise click.UsageError(f"No place is called {plain!r}. Places are: {places}.")
+    if plain is not None and printed_as(plain) is None:
+        raise click.UsageError(f"No place is called {plain!r}. Places are: {all_printed()}.")
     there = (asked.folder / FILE).exists()
-    if not there and (place is not None or not sys.stdout.isatty()):
+    if not there and (plain is not None or not sys.stdout.isatty()):
         raise no_farm(asked.folder)
-    if place is None and not sys.stdout.isatty():
+    if plain is None and not sys.stdout.isatty():
         raise click.UsageError("The dashboard needs a terminal. Use --plain PLACE for its lines.")
     from tui.app import run
 
     # Without a farm the dashboard opens on the first morning: found one, join one, win one back.
-    wall = asked.wall(ticking=place is None) if there else asked.wall("UTC", ticking=True)
-    return run(asked.folder, wall, asked.person, plain=place.id if place else "")
+    wall = asked.wall(ticking=plain is None) if there else asked.wall("UTC", ticking=True)
+    return run(asked.folder, wall, asked.person, plain=plain or "")
 
 
 def run_words(words: Sequence[str]) -> int:

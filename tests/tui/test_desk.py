@@ -60,9 +60,30 @@ def test_moved_keys_are_held_against_the_table(tmp_path: Path) -> None:
     assert any("'fly'" in one for one in said)
     assert any("j is picture already" in one for one in said)
     moved, said = moved_keys(keys(tmp_path, '"rounds.done" = "1"\n'))
-    assert moved == {} and "the way to a place" in said[0]
+    assert moved == {} and "1 is the way to rounds already" in said[0]
     moved, said = moved_keys(keys(tmp_path, "this is no toml"))
     assert moved == {} and "the usual keys count" in said[0]
+
+
+def test_the_ways_to_places_move_too_and_never_cross_a_deed(tmp_path: Path) -> None:
+    moved, said = moved_keys(keys(tmp_path, '[go]\ntrail = "0"\nmilk = "u"\nherd = "1"\n'))
+    assert moved == {"go.trail": "0"}
+    assert any("u is undo already; milk keeps its key" in one for one in said)
+    assert any("1 is the way to rounds already; herd keeps" in one for one in said)
+
+
+def test_two_places_may_trade_their_digits(tmp_path: Path) -> None:
+    moved, said = moved_keys(keys(tmp_path, '[go]\nherd = "5"\nmilk = "2"\n'))
+    assert (moved, said) == ({"go.herd": "5", "go.milk": "2"}, [])
+
+
+async def test_a_moved_digit_goes_there_and_stands_in_head_and_help(tmp_path: Path) -> None:
+    async with staged(FakeFarm(), desk=keys(tmp_path, '[go]\ntrail = "0"\n')) as stage:
+        assert "0 Trail" in stage.text and "7 Trail" not in stage.text
+        text = await stage.press("0")
+        assert "Jun, barn" in text
+        text = await stage.press("h", "end", "pageup", "pageup")
+        assert re.search(r"\b0 +Trail +Who wrote", text), text
 
 
 async def test_a_moved_key_works_and_stands_in_foot_and_help(tmp_path: Path) -> None:

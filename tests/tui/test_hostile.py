@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import io
-from contextlib import redirect_stdout
-
 import pytest
 
 from herdsync import answers
@@ -12,7 +9,6 @@ from herdsync.faults import DamagedFarm, Refused
 from tests.tui import fake_farm
 from tests.tui.fake_farm import FakeFarm
 from tests.tui.stage import Stage, staged
-from tui.plain import print_place
 from tui.text import fit, safe
 
 HOSTILE = (
@@ -114,35 +110,6 @@ async def test_hostile_names_are_harmless_in_every_form_and_page() -> None:
         harmless(stage)
         await stage.press("e")
         harmless(stage)
-
-
-def test_plain_lines_are_harmless() -> None:
-    out = io.StringIO()
-    with redirect_stdout(out):
-        for place in (
-            "rounds",
-            "herd",
-            "kidding",
-            "medicine",
-            "milk",
-            "conflicts",
-            "trail",
-            "partners",
-        ):
-            assert print_place(HostileFarm, fake_farm.StillWall(), place) == 0  # type: ignore[arg-type]
-    assert all(" " <= letter != "\x7f" or letter == "\n" for letter in out.getvalue())
-
-
-def test_plain_output_draws_no_box_and_names_places(capsys: pytest.CaptureFixture[str]) -> None:
-    wall = fake_farm.StillWall()
-    assert print_place(FakeFarm, wall, "Rounds") == 0  # type: ignore[arg-type]
-    out = capsys.readouterr().out
-    assert (
-        "Doe barn; 13 to do, 12 press:" in out and "▲ late; Agate; P1; hoof trim; 2 d late" in out
-    )
-    assert not set(out) & set("│─╭╰▔▏")
-    assert print_place(FakeFarm, wall, "attic") == 1  # type: ignore[arg-type]
-    assert "There is no place 'attic'" in capsys.readouterr().err
 
 
 async def test_a_projection_that_fails_leaves_the_screen_and_a_way_on() -> None:

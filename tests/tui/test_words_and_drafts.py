@@ -14,6 +14,7 @@ from tui import theme, words
 from tui.drafts import ASKED_FIRST, ONE_FIGURE, WORTH_ASKING, Draft, draft_of, drafts_of
 from tui.pages import pictures, trail
 from tui.pages.page import TONES
+from tui.plain import page_lines
 
 NOW = datetime(2026, 3, 28, 22, 0, tzinfo=ZoneInfo("Europe/Berlin"))
 
@@ -103,8 +104,8 @@ def test_bars_and_family() -> None:
 def test_a_trail_is_told_in_names_and_days() -> None:
     farm = FakeFarm()
     told = trail.page(trail.read(farm), datetime(2026, 3, 14, 9, tzinfo=UTC))  # type: ignore[arg-type]
-    assert told.plain_lines() == [
-        "today 06:12; Jun, barn; amend; hoof trim of Agate; hind left: soft → nicked; good"
+    assert page_lines(told) == [
+        "today 06:12; Jun, barn; amend; hoof trim of Agate; hind left: soft to nicked; good"
     ]
     assert trail.page(trail.read(farm), NOW, narrow=trail.Narrow("jun barn")).rows != []  # type: ignore[arg-type]
     assert trail.page(trail.read(farm), NOW, narrow=trail.Narrow("oda")).rows == []  # type: ignore[arg-type]

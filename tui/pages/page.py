@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from herdsync.safe_text import safe_text
-
 # Tones name what is meant; a theme gives each a colour, and none is told by colour alone.
 TONES = (
     "plain", "dim", "strong", "held", "tag", "good", "accent", "closing", "late", "due", "unknown", "open",
@@ -69,15 +67,6 @@ class Page:
     rows: list[Row]
     empty: str
     facts: dict[str, list[Fact]] = field(default_factory=dict)
-
-    def plain_lines(self) -> list[str]:
-        """Every line as safe text, for pipes and screen readers: cells parted by a semicolon."""
-        told = []
-        for row in self.rows:
-            cells = [safe_text(cell.text.strip()) for cell in row.cells]
-            line = "; ".join(cell for cell in cells if cell)
-            told.append(f"{line}:" if row.heading else line)
-        return told or [self.empty]
 
 
 def heading(key: str, *texts: str) -> Row:

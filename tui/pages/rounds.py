@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 NO_PEN = "No pen"
 OTHERS_SHOWN = 8
+WORK_SHOWN = 24  # letters of a work that every list shows at 80 columns
 COLUMNS = (
     Column("State", 10),
     Column("Animal", 14, grow=1),
@@ -114,7 +115,9 @@ def line_facts(line: DueLine, animal: HerdLine | None, now: datetime) -> list[Fa
         for word, text in (("opens", line.opens), ("best", line.best), ("closes", line.closes))
         if text
     )
-    found = [Fact("Why", line.reason)]
+    # Whole, where the column of the list cuts it.
+    found = [Fact("", line.work, "strong")] if len(line.work) > WORK_SHOWN else []
+    found.append(Fact("Why", line.reason))
     found += [Fact("In the way", one, "late") for one in line.blocks]
     if line.caution:
         found.append(Fact("! Caution", line.caution, "closing"))

@@ -13,7 +13,7 @@ from textual.widgets import Static
 
 from herdsync.deeds import PLACES, Deed
 from tui import words
-from tui.keymap import Keymap
+from tui.keymap import Keymap, way_to
 from tui.pages.page import Cell, Column, Page, Row, heading
 from tui.text import content
 from tui.widgets.frame import key_name
@@ -51,7 +51,7 @@ def help_page(offered: Sequence[Deed], moved: Keymap) -> Page:
         rows.append(Row(f"deed {deed.id}", cells))
     rows.append(heading("places", "Places"))
     for one in PLACES:
-        key = key_name(moved.get(f"go.{one.id}", one.key))
+        key = key_name(way_to(one, moved))
         cells = (Cell(key, "accent"), Cell(one.word, "strong"), Cell(one.help))
         rows.append(Row(f"place {one.id}", cells))
     rows.append(heading("marks", "Marks"))

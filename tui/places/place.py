@@ -18,12 +18,12 @@ from textual.screen import Screen
 from textual.worker import Worker, WorkerCancelled, WorkerFailed
 
 from herdsync.answers import Timer
-from herdsync.deeds import Deed, deed, deeds_of
+from herdsync.deeds import PLACES, Deed, deed, deeds_of
 from tui.drafts import Draft
 from tui.farmhand import Trouble
-from tui.keymap import as_moved
+from tui.keymap import as_moved, way_to
 from tui.pages.page import Fact, Page, Row
-from tui.widgets.frame import Aside, Clocks, Foot, Head, Spoken
+from tui.widgets.frame import Aside, Clocks, Foot, Head, Spoken, key_name
 from tui.widgets.lines import Lines
 
 if TYPE_CHECKING:
@@ -85,12 +85,13 @@ class Place(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """The frame, with the body of the place in it."""
-        yield Head(self.place)
+        moved = self.home.keymap
+        yield Head(self.place, {one.id: key_name(way_to(one, moved)) for one in PLACES})
         yield Clocks(lambda: self.home.now())
         with Container(id="body"):
             yield from self.body()
         yield Spoken(id="spoken")
-        yield Foot(self.deeds_here(self.foot))
+        yield Foot(self.deeds_here(self.foot), self.deeds_here(("help",))[0])
 
     def body(self) -> ComposeResult:
         """What stands between clocks and foot."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import ClassVar
 
@@ -37,9 +37,10 @@ class Head(Widget):
             super().__init__()
             self.place = place
 
-    def __init__(self, here: str) -> None:
+    def __init__(self, here: str, ways: Mapping[str, str]) -> None:
         super().__init__()
         self.here = here
+        self._ways = ways  # the key that goes to each place, as printed
         self._farm = self._who = ""
         self._conflicts = 0
         self._now: datetime | None = None
@@ -81,7 +82,7 @@ class Head(Widget):
     def _named(self, width: int, letters: int) -> list[tuple[str, str]]:
         found = []
         for place in PLACES:
-            told = f"{place.key} {place.word[:letters]}"
+            told = f"{self._ways[place.id]} {place.word[:letters]}"
             if place.id == "conflicts" and self._conflicts:
                 told = f"{told} {self._conflicts}!"
             found.append((place.id, f" {told} " if width >= 90 else f" {told}"))
@@ -179,9 +180,10 @@ class Foot(Widget):
 
     COMPONENT_CLASSES: ClassVar[set[str]] = set(TONE_CLASSES)
 
-    def __init__(self, deeds: Sequence[Deed]) -> None:
+    def __init__(self, deeds: Sequence[Deed], last: Deed) -> None:
         super().__init__()
         self._deeds = deeds
+        self._last = last
 
     def tell(self, deeds: Sequence[Deed]) -> None:
         """Show other keys from now on."""
@@ -190,7 +192,8 @@ class Foot(Widget):
 
     def render(self) -> Text:
         """Key and word, key and word."""
-        last = " h Help"
+        last_key = f" {key_name(self._last.key)} "
+        last = last_key + self._last.word
         text = Text(end="")
         for deed in self._deeds:
             key, word = key_name(deed.key), deed.word
@@ -198,8 +201,8 @@ class Foot(Widget):
                 break
             text.append(f" {key} ", style=tone_style(self, "accent"))
             text.append(f"{word} ", style=tone_style(self, "dim"))
-        text.append(" h ", style=tone_style(self, "accent"))
-        text.append("Help", style=tone_style(self, "dim"))
+        text.append(last_key, style=tone_style(self, "accent"))
+        text.append(self._last.word, style=tone_style(self, "dim"))
         return text
 
 
