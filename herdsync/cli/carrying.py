@@ -5,13 +5,14 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import click
 import msgspec
 
 from herdsync import founding
-from herdsync.answers import Exchanged, Visited
+from herdsync.answers import Exchanged, Setback, Visited
 from herdsync.cli.agreeing import several_conflicts
 from herdsync.cli.asking import Asked, no_farm, verb
 from herdsync.cli.columns import sentence, several
@@ -90,25 +91,26 @@ def watch(asked: Asked, carrier: str, listen: str, polling: bool, every: int) ->
         if not carrier:
             threading.Event().wait()
         click.echo(f"Watching {carrier}. Stop with ctrl+c.", err=True)
+        watched = Watched(asked, carrier)
         if is_folder(carrier):
-            watch_one(asked, carrier, polling)
+            watch_one(watched, polling)
         else:
             pause = threading.Event()
             while True:
-                tell_watched(asked, carrier)
+                watched.look()
                 pause.wait(every)
 
 
-def watch_one(asked: Asked, carrier: str, polling: bool) -> None:
+def watch_one(watched: Watched, polling: bool) -> None:
     """Exchange over a folder at every change of it."""
     import asyncio
 
     from herdsync.exchange.watch import watch as watch_folder
 
     async def on_change() -> None:
-        await asyncio.to_thread(tell_watched, asked, carrier)
+        await asyncio.to_thread(watched.look)
 
-    folder = Path(carrier).expanduser()
+    folder = Path(watched.carrier).expanduser()
     asyncio.run(watch_folder(folder, on_change, asyncio.Event(), polling=polling))
 
 
@@ -147,20 +149,34 @@ def visitor(asked: Asked) -> Callable[[Visited], None]:
     return tell
 
 
-def tell_watched(asked: Asked, carrier: str) -> None:
-    """One exchange of a watch: a line where anything moved; what is refused does not end the watch."""
-    try:
-        moved = exchange_once(asked, carrier)
-    except Fault as fault:
-        click.echo("\n".join(sentence(str(fault))), err=True)
-        return
-    if not (moved.sent or moved.received or moved.refused):
-        return
-    if asked.as_json:
-        click.echo(msgspec.json.encode(moved, order="sorted").decode())
-        return
-    for line in told_exchange(moved):
-        click.echo(line)
+@dataclass
+class Watched:
+    """A carrier that is watched; what was refused or went wrong is told once, not at every look."""
+
+    asked: Asked
+    carrier: str
+    refused: list[Setback] = field(default_factory=list)
+    fault: str = ""
+
+    def look(self) -> None:
+        """One exchange: a line where anything moved or is newly refused; that does not end the watch."""
+        try:
+            moved = exchange_once(self.asked, self.carrier)
+        except Fault as fault:
+            if str(fault) != self.fault:
+                click.echo("\n".join(sentence(str(fault))), err=True)
+            self.fault = str(fault)
+            return
+        known, self.refused, self.fault = self.refused, moved.refused, ""
+        if moved.sent or moved.received or any(one not in known for one in moved.refused):
+            self._tell(moved)
+
+    def _tell(self, moved: Exchanged) -> None:
+        if self.asked.as_json:
+            click.echo(msgspec.json.encode(moved, order="sorted").decode())
+            return
+        for line in told_exchange(moved):
+            click.echo(line)
 
 
 @verb("backup")
