@@ -22,7 +22,7 @@ from herdsync.trade import (
     vaccination,
 )
 from tests.farmyard import Yard
-from tui.places.clocks import IRON_HEATS_S, TOUCH_MOST_S
+from tui.bench import IRON_HEATS_S, TOUCH_MOST_S
 
 PLANS = shipped_plans()
 

@@ -58,7 +58,6 @@ class Stage:
             while self._busy:
                 await asyncio.sleep(0.002)
                 await self._passed_on()
-            await self.pilot._wait_for_screen()
 
     async def _passed_on(self) -> None:
         """Until every message there is now was taken, and those it led to."""

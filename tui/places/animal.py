@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from herdsync.answers import RecordAnswer
+from herdsync.answers import DueLine, RecordAnswer
 from herdsync.deeds import ANIMAL
+from tui import put_off
 from tui.forms.amending import Amending
 from tui.forms.asking import Asked, Asking
 from tui.forms.papering import print_papers
@@ -70,13 +71,32 @@ class RecordPlace(Place):
         if self.animals():
             self.app.push_screen(DrawnPlace(lambda farm: drawn.of_animal(farm, self.ref)))
 
-    def do_done(self) -> None:
-        """Write down the due work under the cursor."""
+    def work(self) -> list[DueLine]:
+        """The due work under the cursor; says so where there is none."""
         row = self.lines.current
         due = self.record.due if self.record is not None else []
-        work = [line for line in due if row is not None and line.id == row.key]
+        found = [line for line in due if row is not None and line.id == row.key]
+        if not found:
+            self.say("Put the cursor on a line of work under 'Due' first.", "dim")
+        return found
+
+    def do_done(self) -> None:
+        """Write down the due work under the cursor."""
+        work = self.work()
         if work:
             self.home.do_work(self, work)
+
+    def do_skip(self) -> None:
+        """Leave the work under the cursor undone, with a reason."""
+        work = self.work()
+        if work:
+            self.home.ask(self, put_off.skipping(work))
+
+    def do_postpone(self) -> None:
+        """Put the work under the cursor off until a day, with a reason."""
+        work = self.work()
+        if work:
+            self.home.ask(self, put_off.postponing(work))
 
     def record_here(self) -> str:
         """The record a change is for: the act under the cursor, else this one."""

@@ -11,6 +11,7 @@ from textual.widgets import Static
 from herdsync.answers import Timer
 from herdsync.deeds import CLOCKS
 from tui import words
+from tui.bench import TOUCH_MOST_S, bench_of
 from tui.pages import clocks
 from tui.pages.page import Page
 from tui.places.place import Place, bindings
@@ -20,10 +21,6 @@ from tui.widgets.lines import Lines
 if TYPE_CHECKING:
     from herdsync.farm import Farm
 
-# Both figures stand with their source in the shipped care plan, item "disbudding".
-IRON_HEATS_S = 600
-TOUCH_MOST_S = 10
-
 
 class ClocksPlace(Place):
     """All clocks; ``i`` starts the iron, ``t`` counts the seconds of one touch."""
@@ -31,12 +28,6 @@ class ClocksPlace(Place):
     place, offering = "medicine", CLOCKS
     foot = ("back", "iron", "touch", "open", "give", "undo")
     BINDINGS = bindings(CLOCKS)
-
-    def __init__(self) -> None:
-        super().__init__()
-        self._iron: datetime | None = None
-        self._touch: datetime | None = None
-        self._rung = 0
 
     def body(self) -> ComposeResult:
         """The list over the bench."""
@@ -59,39 +50,35 @@ class ClocksPlace(Place):
 
     def do_iron(self) -> None:
         """Start or stop the iron's heating time."""
-        self._iron = None if self._iron is not None else self.home.now()
-        self._rung = 0
+        bench_of(self.home).turn_iron(self.home.now())
         self._count()
 
     def do_touch(self) -> None:
         """Start or stop counting one touch."""
-        self._touch = None if self._touch is not None else self.home.now()
+        bench_of(self.home).turn_touch(self.home.now())
         self._count()
 
     def _count(self) -> None:
         now = self.home.now()
         if self.told is not None and self.is_current:
             self.show(self.told)
-        self.query_one("#bench", Static).update(
-            content(f"{self._heating(now)}\n{self._touching(now)}")
-        )
+        told = f"{self._heating(now)}\n{self._touching(now)}"
+        self.query_one("#bench", Static).update(content(told))
 
     def _heating(self, now: datetime) -> str:
-        if self._iron is None:
+        bench = bench_of(self.home)
+        if bench.iron is None:
             return " i  iron heats: 10 minutes at least, then prove it on wood"
-        left = IRON_HEATS_S - int((now - self._iron).total_seconds())
+        left = bench.heating_s(now)
         if left > 0:
-            return f" i  iron heats  {words.countdown(left)}"
-        if not self._rung:
-            self.app.bell()
-        self._rung = 1
+            return f" i  iron heats  {words.countdown(left)}   it rings on any place; i stops it"
         return " i  iron: its time is over. Prove it on wood before it meets a kid."
 
     def _touching(self, now: datetime) -> str:
-        if self._touch is None:
+        bench = bench_of(self.home)
+        if bench.touch is None:
             return " t  one touch: counts seconds, rings at 10"
-        gone = int((now - self._touch).total_seconds())
+        gone = bench.touching_s(now)
         if gone >= TOUCH_MOST_S:
-            self.app.bell()
             return f" t  {gone} s  OFF NOW: let the head cool"
         return f" t  touching  {gone} s"

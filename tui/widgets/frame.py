@@ -16,6 +16,7 @@ from textual.widgets import Static
 from herdsync.answers import Timer
 from herdsync.deeds import PLACES, Deed
 from tui import words
+from tui.bench import bench_of
 from tui.pages.page import Fact
 from tui.text import fit, safe
 from tui.widgets.tones import TONE_CLASSES, tone_style
@@ -112,7 +113,12 @@ class Clocks(Widget):
 
     def on_mount(self) -> None:
         """Count once a second; the farm is not asked."""
-        self.set_interval(1, self.refresh)
+        self.set_interval(1, self._tick)
+
+    def _tick(self) -> None:
+        if self.screen.is_active and bench_of(self.app).rings(self._now()):
+            self.app.bell()
+        self.refresh()
 
     def tell(self, timers: Sequence[Timer]) -> None:
         """Count these down, soonest first."""
@@ -121,10 +127,15 @@ class Clocks(Widget):
 
     def render(self) -> Text:
         """The next clocks that fit."""
-        if not self._clocks:
-            return Text(" No clock is running.", style=tone_style(self, "dim"), end="")
         now = self._now()
+        bench = bench_of(self.app).strip(now)
+        if not self._clocks and not bench:
+            return Text(" No clock is running.", style=tone_style(self, "dim"), end="")
         text = Text(end="")
+        for what, said, over in bench:
+            text.append(f" ◷ {what} ", style=tone_style(self, "dim"))
+            text.append(said, style=tone_style(self, "late" if over else "strong"))
+            text.append(" ")
         for timer in self._clocks[:CLOCKS_SHOWN]:
             left = words.seconds_left(timer.ends, now)
             told = f" ◷ {safe(timer.name)} {safe(timer.what)} "
