@@ -21,11 +21,19 @@ from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 from herdsync.projections.past import Done
 from herdsync.projections.piece import Piece, done_within, last_doing
-from herdsync.projections.plan_items import APART, TATTOOED, AgeWindow, AroundDue, Every, Item
+from herdsync.projections.plan_items import (
+    APART,
+    KIDS_WRITTEN,
+    TATTOOED,
+    AgeWindow,
+    AroundDue,
+    Every,
+    Item,
+)
 from herdsync.projections.season_work import season_pieces
 from herdsync.projections.spans import Span
 from herdsync.projections.unrecorded import UNRECORDED, known_since, long_ago
-from herdsync.projections.whom import apart, carried, fits, tattooed
+from herdsync.projections.whom import apart, carried, fits, kids_written, tattooed
 from herdsync.trade.units import plain
 
 
@@ -54,6 +62,7 @@ def asked(herd: Herd, goat: Goat, item: Item, long_gone: bool = True) -> Iterabl
 _FACTS: dict[str, Callable[[Herd, Goat], bool]] = {
     APART: apart,
     TATTOOED: lambda _, goat: tattooed(goat),
+    KIDS_WRITTEN: lambda _, goat: kids_written(goat),
 }
 
 

@@ -10,7 +10,7 @@ from msgspec import Struct, structs
 from herdsync.faults import BadBytes
 
 MORNING, MIDDAY, EVENING, NIGHT = CHORES = ("morning", "midday", "evening", "night")
-APART, TATTOOED = FACTS = ("apart", "tattooed")
+APART, TATTOOED, KIDS_WRITTEN = FACTS = ("apart", "tattooed", "kids-written")
 
 
 class Whom(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):

@@ -162,6 +162,8 @@ def _meaning_words(
 ) -> str:  # fmt: skip
     if meaning is not None:
         return meaning.reason
+    if test.value("result") in ("positive", "doubtful"):
+        return "a single test may be wrong either way: the veterinarian says how it is confirmed"
     sensitivity = told(test, "sensitivity_percent", "%")
     if sensitivity is None:
         usual = _usual_words(str(test.value("disease")))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from herdsync.projections import acts
 from herdsync.projections.breeding import Pregnancy, pregnancy, size_of
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
@@ -12,6 +13,8 @@ from herdsync.projections.plan_items import Whom
 from herdsync.trade.reproduction import BOOSTER_LEAST_DAYS, BOOSTER_MOST_DAYS
 
 TATTOOS = ("tattoo_right", "tattoo_left", "tattoo_tail")
+# A kid that names no kidding is of one this near its birth.
+BORN_WITHIN_DAYS = 2
 
 # All that an item may ask of an animal beside its age and what changes with the days.
 Likeness = tuple[object, ...]
@@ -109,3 +112,23 @@ def apart(herd: Herd, goat: Goat) -> bool:
 def tattooed(goat: Goat) -> bool:
     """Whether its sheet tells what is tattooed in it."""
     return any(goat.told(field) for field in TATTOOS)
+
+
+def kids_written(doe: Goat) -> bool:
+    """Whether every kid born alive at her latest kidding is an animal on record."""
+    kidding = doe.last_kidding
+    if kidding is None:
+        return True
+    born = kidding[1].value("born_alive")
+    canonical = doe.look.records.canonical
+    of_it = 0
+    for kid in doe.kids:
+        named = kid.value("kidding")
+        if isinstance(named, bytes):
+            of_it += canonical(named) == kidding[1].id
+            continue
+        day = acts.first_day(kid, doe.look.zone, "born")
+        dam = kid.value("dam")
+        hers = isinstance(dam, bytes) and canonical(dam) == doe.id
+        of_it += hers and day is not None and abs((day - kidding[0]).days) <= BORN_WITHIN_DAYS
+    return not isinstance(born, int) or of_it >= born

@@ -218,3 +218,14 @@ def test_milk_is_sampled_a_month_after_kidding_and_every_month() -> None:
     assert due(yard, agate, "test-day", "2026-02-20").due == "2026-03-12"
     yard.write("house", "test-day", doe=agate, on="2026-03-10", milk_kg=[3, 0, "kg"])
     assert due(yard, agate, "test-day", "2026-03-20").due == "2026-04-09"
+
+
+def test_kids_that_nobody_wrote_down_are_asked_for() -> None:
+    yard = Yard()
+    agate = yard.animal("Agate", sex="doe", born="2020-03-01")
+    kidding = yard.write("house", "kidding", doe=agate, on="2026-02-17", born_alive=2)
+    assert due(yard, agate, "kids-written", "2026-02-17").state == "due"
+    yard.animal("Shale", sex="buck", born="2026-02-17", dam=agate, kidding=kidding)
+    assert due(yard, agate, "kids-written", "2026-02-17").state == "due"
+    yard.animal("Jasper", sex="doe", born="2026-02-18", dam=agate)
+    assert work(yard, agate, "kids-written", "2026-02-18") is None
