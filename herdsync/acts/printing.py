@@ -12,6 +12,7 @@ from pathlib import Path
 from herdsync.acts import fonts
 from herdsync.acts.reminding import Reminding
 from herdsync.acts.vouching import Vouching
+from herdsync.exchange.apart import APART
 from herdsync.faults import Refused
 from herdsync.kinds.ids import text_id
 from herdsync.kinds.on import parse_date
@@ -95,7 +96,12 @@ class Printing(Reminding, Vouching):
         ]
         heard = []
         for line in self.devices():
-            if not line.this:
+            if line.role == APART:
+                heard.append(
+                    "There is another side of this farm, of which this laptop has never heard: what was "
+                    "written there is not here."
+                )
+            elif not line.this:
                 days = _days_since(line.last_recorded, herd)
                 heard.append(
                     f"{line.keeper}'s laptop '{line.device}' last heard: its newest entry here is of "

@@ -39,7 +39,7 @@ class Vouching(Door):
                 devices=len(members.by_key),
                 records=view.shelf.count(),
                 faults=found.faults,
-                forks=[*forks, *(one.why for one in apart(self._store))],
+                forks=[*forks, *(f"There is {one.what}. {one.why}" for one in apart(self._store))],
                 unvouched=len(unvouched),
                 parked=view.log.parked_count(),
                 unreadable=len(view.shelf.every_unread()),

@@ -87,6 +87,10 @@ def test_both_sides_are_told_at_the_first_carrier_they_share(sides: Flood) -> No
     for _ in range(2):
         assert warned(sides.meet("shed")) and warned(sides.meet("kitchen"))
     assert sides.told("shed") and sides.told("kitchen")
+    with sides.open("shed") as shed:
+        animal = shed.record("animal", {"name": "Agate", "sex": "doe", "born": "2021-03"}).id
+        (paper,) = shed.papers("history", [animal])
+        assert "another side of this farm" in " ".join(paper.text.split())
     # It is kept in mind where the carrier is another one.
     assert warned(sides.meet("kitchen", "three"))
 
