@@ -14,7 +14,7 @@ from herdsync import answers
 from herdsync.acts.door import Door
 from herdsync.exchange import lifeline
 from herdsync.exchange.addresses import Address, address_in
-from herdsync.exchange.apart import Opening
+from herdsync.exchange.apart import Opening, disprove, note_closed
 from herdsync.exchange.bundles import Moved, exchange_opened
 from herdsync.exchange.carrier import Carrier
 from herdsync.exchange.carriers import opened
@@ -69,6 +69,8 @@ class Exchanging(Door):
             raise Refused("These words rule another farm.", "Use the sheet of this farm.")
         taking = Taking(carrier, Opening(self._store, recovery))
         taking.run(carrier.names())
+        note_closed(self._store, taking.closed)
+        disprove(self._store)
         return taking.received
 
     def _exchanged(self, moved: Moved) -> answers.Exchanged:

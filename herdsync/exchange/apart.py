@@ -3,7 +3,8 @@
 It comes of recovery words used on two laptops apart: each side knows its own new laptops alone, and seals to
 these. A bundle of this farm that is closed to this laptop, but open to one of which this laptop has never
 heard, was written by such a side: as long as one steward follows another, whoever knows of a later laptop
-knows of this one too. A laptop that was put out sees the same. Every bundle is sealed to the words as well.
+knows of this one too. A laptop that was put out sees the same; and as nobody can tell what is closed, so can
+whoever holds the carrier feign it. Every true bundle is sealed to the words as well: they tell.
 Must not know which carrier it is, nor how the log is stored.
 """
 
@@ -25,6 +26,7 @@ ANOTHER_SIDE = "another side of this farm"
 # So many are kept in mind; more than a farm has laptops.
 STRANGERS = 64
 _NOTE = "apart"
+_FEIGNED = "apart-feigned"
 _tags = msgspec.msgpack.Decoder(list[bytes])
 
 
@@ -50,13 +52,24 @@ def note_closed(ledger: Ledger, readers: Iterable[bytes]) -> None:
 
 def strangers(ledger: Ledger) -> list[bytes]:
     """The tags of laptops that others of this farm seal to and this one has never heard of."""
-    note = ledger.noted(_NOTE)
-    return sorted(_unheard_of(ledger, _tags.decode(note) if note is not None else []))
+    return sorted(_unheard_of(ledger, _noted(ledger, _NOTE)))
+
+
+def disprove(ledger: Ledger) -> None:
+    """Once the recovery words opened all they open: who is still not heard of is feigned."""
+    feigned = [*_noted(ledger, _FEIGNED), *strangers(ledger)]
+    ledger.note(_FEIGNED, msgspec.msgpack.encode(feigned[-STRANGERS:]))
+    ledger.note(_NOTE, msgspec.msgpack.encode([]))
+
+
+def _noted(ledger: Ledger, name: str) -> list[bytes]:
+    note = ledger.noted(name)
+    return _tags.decode(note) if note is not None else []
 
 
 def _unheard_of(ledger: Ledger, tags: Iterable[bytes]) -> set[bytes]:
     known = {recipient_tag(ledger.farm, one) for one in ledger.members().sealed_to}
-    return set(tags) - known
+    return set(tags) - known - set(_noted(ledger, _FEIGNED))
 
 
 def apart(ledger: Ledger) -> list[Setback]:
@@ -70,7 +83,7 @@ def why_apart(count: int) -> str:
     laptops = "a laptop" if count == 1 else f"{count} laptops"
     return (
         f"It seals to {laptops} this one has never heard of, and not to this one: the recovery words were "
-        "used on two laptops apart, or this one was put out. Nothing is lost. Where the words were used, "
-        "exchange on both over one carrier, then run 'herdsync exchange CARRIER --words @FILE' with them on "
-        "one, and exchange on both once more."
+        "used on two laptops apart, this one was put out, or who holds the carrier feigns it. Nothing is "
+        "lost. Where the words were used, exchange on both over one carrier, then run 'herdsync exchange "
+        "CARRIER --words @FILE' with them on one, and exchange on both once more."
     )

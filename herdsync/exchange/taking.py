@@ -27,6 +27,10 @@ _MEND = (
 )
 
 
+# A hostile carrier can hold any number of lids: so many readers of closed bundles are looked at.
+CLOSED = 1_024
+
+
 class Taking:
     """Takes what is new on a carrier. ``present`` are the sound bundles there, new or known."""
 
@@ -102,7 +106,8 @@ class Taking:
         if lid.farm != self._farm_tag:
             return None
         if self._own_tag not in lid.recipients:
-            self.closed.update(lid.recipients)
+            if len(self.closed) < CLOSED:
+                self.closed.update(lid.recipients)
             return None
         return self._carrier.read(name, bundle.BUNDLE_BYTES)
 

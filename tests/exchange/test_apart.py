@@ -10,10 +10,15 @@ import pytest
 
 from herdsync import founding
 from herdsync.answers import Exchanged
-from herdsync.exchange.apart import APART
+from herdsync.exchange.apart import APART, STRANGERS, note_closed, strangers
+from herdsync.exchange.folder import Folder
+from herdsync.exchange.taking import Taking
 from herdsync.farm import Farm
 from herdsync.faults import Refused
 from herdsync.wall import Wall
+from tests.exchange import by_hand
+from tests.exchange.laptops import MemoryLaptop, entropy_of, key_of
+from tests.exchange.meetings import farm
 
 WALL = Wall()
 TOLD = "the recovery words were used on two laptops apart"
@@ -163,6 +168,36 @@ def test_who_was_let_in_by_the_side_that_yields_is_kept_and_named(sides: Flood) 
         assert [one.after for one in farm.unvouched() if one.field == "text"] == [
             f"from the {outside}"
         ]
+
+
+def test_a_side_that_is_feigned_is_disproved_by_the_words(flood: Flood) -> None:
+    """Who holds the carrier knows the farm's tag; what readers a lid names nobody can check but the words."""
+    flood.recover("kitchen", "one", "house")
+    with flood.open("kitchen") as opened:
+        id = opened._store.farm
+    key = key_of("thief")
+    raw = by_hand.bundle(id, key, [key.seal_public], [b"x"])
+    (flood.folder / "one" / "zz.bundle").write_bytes(raw)
+    for _ in range(2):
+        assert warned(flood.meet("kitchen"))
+    assert not warned(flood.meet("kitchen", words=flood.words))
+    assert not warned(flood.meet("kitchen")) and not flood.told("kitchen")
+
+
+def test_any_number_of_lids_is_looked_at_within_bounds(stick: Path) -> None:
+    """A hostile carrier full of bundles of the farm, each for 64 readers of its own."""
+    house, _ = farm(MemoryLaptop, "house", "barn")
+    key = key_of("thief")
+    for number in range(40):
+        readers = [key_of(f"{number} {one}").seal_public for one in range(60)]
+        raw = by_hand.bundle(house.ledger.farm, key, readers, [b"x"])
+        (stick / f"{number}.bundle").write_bytes(raw)
+    taking = Taking(Folder(stick, entropy_of("look")), house.ledger)
+    taking.run(taking._carrier.names())
+    assert 1_024 <= len(taking.closed) <= 1_024 + 64
+    for _ in range(3):
+        note_closed(house.ledger, taking.closed)
+        assert len(strangers(house.ledger)) == STRANGERS
 
 
 def alone(flood: Flood) -> None:
