@@ -1,8 +1,9 @@
 """Due work of a large herd, timed: ``python -m tests.bench.due [records ...] [--profile]``.
 
-In memory, and in a real farm's file: from nothing, and after one more record with what an earlier
-look kept. Prints medians of processor time; asserts nothing. The collector's thresholds are raised,
-as a program that makes many lasting objects does at its start.
+In memory, and in a real farm's file: from nothing, after one more record with what an earlier look
+kept, and (a file) from opening it to the board beside a farm with nothing in it; with the whole
+shipped plan, and with 30 of its items. Prints medians of processor time; asserts nothing. The
+collector's thresholds are raised, as the console command does.
 """
 
 from __future__ import annotations
@@ -19,6 +20,8 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import Any
+
+from msgspec import structs
 
 from herdsync.founding import found
 from herdsync.kinds import CATALOGUE
@@ -39,13 +42,18 @@ from tests.bench.herd_history import NOW, TODAY, History, record
 ANIMALS = 1_000
 RUNS = 7
 BATCH = 10_000
+FEW_ITEMS = 30
 Acts = list[tuple[str, dict[str, Any]]]
 
 
-def board(records: Records, kept: Kept | None = None) -> int:
-    """One look; answers how many lines there are."""
+def board(records: Records, kept: Kept | None = None, items: int = 0) -> int:
+    """One look; answers how many lines there are. ``items``: so many of the plan's, evenly taken."""
     herd = Herd(records, settings_of(records), NOW)
-    return len(Rounds(herd, plan_in_force(records, herd.look.settings).plan, kept).lines())
+    plan = plan_in_force(records, herd.look.settings).plan
+    if items:
+        some = plan.items[:: max(1, len(plan.items) // items)][:items]
+        plan = structs.replace(plan, items=some)
+    return len(Rounds(herd, plan, kept).lines())
 
 
 class InMemory:
@@ -63,9 +71,9 @@ class InMemory:
         self.shelf.put(made)
         return made.id
 
-    def look(self, kept: Kept | None = None) -> int:
+    def look(self, kept: Kept | None = None, items: int = 0) -> int:
         """One look at it."""
-        return board(self.shelf, kept)
+        return board(self.shelf, kept, items)
 
 
 class InFile:
@@ -105,11 +113,20 @@ class InFile:
         with self.store.writing(self._stamp) as writing:
             return _append(writing, kind, fields)
 
-    def look(self, kept: Kept | None = None) -> int:
+    def look(self, kept: Kept | None = None, items: int = 0) -> int:
         """One look at it, of which nothing is decoded beforehand."""
         with self.store.reading() as view:
             view.shelf.refresh()
-            return board(view.shelf, kept)
+            return board(view.shelf, kept, items)
+
+
+def opened(folder: Path, items: int) -> int:
+    """A farm's file opened, looked at once and closed."""
+    store = Store(folder)
+    with store.reading() as view:
+        lines = board(view.shelf, None, items)
+    store.close()
+    return lines
 
 
 def _append(writing: Writing, kind: str, fields: dict[str, Any]) -> bytes:
@@ -133,14 +150,14 @@ def median_ms(work: Callable[[], object], before: Callable[[], object] = int) ->
     return statistics.median(taken)
 
 
-def measured(farm: InMemory | InFile, animal: bytes) -> tuple[int, float, float]:
+def measured(farm: InMemory | InFile, animal: bytes, items: int) -> tuple[int, float, float]:
     """Lines; milliseconds from nothing; milliseconds after one more record."""
-    lines = farm.look()
+    lines = farm.look(None, items)
     kept = Kept()
-    farm.look(kept)
+    farm.look(kept, items)
     trim = {"animal": animal, "on": TODAY.isoformat()}
-    cold = median_ms(farm.look)
-    warm = median_ms(partial(farm.look, kept), lambda: farm.write("hoof-trim", dict(trim)))
+    cold = median_ms(partial(farm.look, None, items))
+    warm = median_ms(partial(farm.look, kept, items), lambda: farm.write("hoof-trim", dict(trim)))
     return lines, cold, warm
 
 
@@ -157,19 +174,33 @@ def main() -> None:
             file = InFile(size, Path(folder) / "farm")
             _tell(size, "in a file", file, file.animals[0])
             file.store.close()
+            found(Path(folder) / "new", Wall(NOW), name="New", keeper="Oda", device="house")
+            _tell_opening(size, Path(folder))
 
 
 def _tell(size: int, where: str, farm: InMemory | InFile, animal: bytes) -> None:
-    lines, cold, warm = measured(farm, animal)
-    print(
-        f"{size:>9,} records {where}: {lines:,} lines; "
-        f"from nothing {cold:.0f} ms, after one record {warm:.1f} ms",
-        flush=True,
-    )
+    for items in (0, FEW_ITEMS):
+        lines, cold, warm = measured(farm, animal, items)
+        print(
+            f"{size:>9,} records {where}, {items or 'all'} items: {lines:,} lines; "
+            f"from nothing {cold:.0f} ms, after one record {warm:.1f} ms",
+            flush=True,
+        )
     if "--profile" in sys.argv:
         running = cProfile.Profile()
         running.runcall(farm.look)
         pstats.Stats(running).sort_stats("tottime").print_stats(30)
+
+
+def _tell_opening(size: int, folder: Path) -> None:
+    for items in (0, FEW_ITEMS):
+        full = median_ms(partial(opened, folder / "farm", items))
+        empty = median_ms(partial(opened, folder / "new", items))
+        print(
+            f"{size:>9,} records, {items or 'all'} items: open to a full board {full:.0f} ms,"
+            f" of an empty farm {empty:.0f} ms",
+            flush=True,
+        )
 
 
 if __name__ == "__main__":
