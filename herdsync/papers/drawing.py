@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 from herdsync.papers.letters import written
 from herdsync.papers.paper import COLUMNS_IN_TEXT, NOT_FIT, Note, Paper, Section
-from herdsync.safe_text import ELLIPSIS, clipped, safe_text
+from herdsync.papers.ruled import Ruled
+from herdsync.safe_text import clipped, safe_text
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -24,11 +25,6 @@ GAP_MM = 6.0
 LINE_MM = 4.8
 # A line that is filled in by hand needs room for a hand.
 BLANK_MM = 7.6
-# Letters a column may ask for, in a table of few columns and of many; letters one cell may hold: a
-# row must stand on one page.
-WIDEST, WIDEST_OF_MANY = 70, 30
-CELL_LETTERS, CELL_LETTERS_OF_MANY = 900, 260
-ELSEWHERE = f"{ELLIPSIS} (the text file has all of it)"
 GREY = 90
 
 Cell = tuple[str, str]
@@ -214,23 +210,8 @@ class Sheet:
 
     def _table(self, section: Section) -> None:
         kept = [at for at in range(len(section.columns)) if any(row[at] for row in section.table)]
-        widths = [max(len(row[at]) for row in (section.columns, *section.table)) + 1 for at in kept]
-        few = len(kept) <= COLUMNS_IN_TEXT
-        most = CELL_LETTERS if few else CELL_LETTERS_OF_MANY
-        self._set(SMALL)
-        with self.pdf.table(
-            col_widths=tuple(min(WIDEST if few else WIDEST_OF_MANY, max(9, one)) for one in widths),
-            line_height=LINE_MM * SMALL / SIZE, padding=0.4, text_align="LEFT",
-            borders_layout="HORIZONTAL_LINES",
-        ) as table:  # fmt: skip
-            for cells in (section.columns, *section.table):
-                row = table.row()
-                for at in kept:
-                    row.cell(self.shown(_bounded(cells[at], most)))
+        line = LINE_MM * SMALL / SIZE
+        table = Ruled(self.pdf, line, FOOT_MM, lambda bold: self._set(SMALL, bold))
+        every = [[self.shown(row[at]) for at in kept] for row in (section.columns, *section.table)]
+        table.draw(every[0], every[1:])
         self.pdf.ln(0.8)
-
-
-def _bounded(text: str, most: int) -> str:
-    """A cell's text, or what of it a row on one page can hold, and where the rest is."""
-    safe = safe_text(text)
-    return safe if len(safe) <= most else safe[:most].rstrip() + ELSEWHERE
