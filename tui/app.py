@@ -23,6 +23,7 @@ from herdsync.deeds import PLACES, deed
 from herdsync.desk import Desk
 from herdsync.wall import Wall
 from tui import everywhere, theme
+from tui.drawer import Drawer
 from tui.farmhand import Farmhand, Trouble
 from tui.forms.asking import Asking
 from tui.keymap import moved_keys
@@ -90,6 +91,7 @@ class Dashboard(App[int]):
         self.keymap, self.key_faults = moved_keys(self.desk)
         self.watching = Watching(self)
         self.typed_ahead = TypedAhead(self)
+        self.drawer = Drawer()
         self.frame: Standing | None = None
         self._looking = False
         self.zone = ZoneInfo("UTC")

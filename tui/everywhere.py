@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from herdsync.farm import Farm
 
 NOON = 12
+LEFT = "Nothing was written. What you typed waits in the same form until the dashboard closes."
 EXCHANGE_HINTS = {
     "carrier": "A folder or stick: /media/stick. A laptop that listens: 192.168.1.20:47100, or its name "
     "once met. A depot: sftp://you@host/herd, s3://bucket/herd.",
@@ -72,6 +73,8 @@ async def write_down(place: Place, draft: Draft) -> bool:
         place.say(said)
         place.done_with(draft)
         place.reload()
+    elif form.left:
+        place.say(LEFT, "dim")
     if said is not None and draft.kind.name == "kidding" and isinstance(form, Recording):
         for kidding in [form.recorded.id] if form.recorded.id else form.recorded.ids:
             await _kids(place, kidding, sires)

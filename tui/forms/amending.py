@@ -26,6 +26,7 @@ class Amending(Sheet):
     """Every field of the record; only those changed are told, a blank one is cleared."""
 
     write_word = "Change it"
+    keeps = True
 
     def __init__(self, told: RecordAnswer, names: Names) -> None:
         super().__init__()

@@ -16,6 +16,8 @@ from textual.message import Message
 from textual.suggester import SuggestFromList
 from textual.widgets import Input, Static
 
+from herdsync.kinds import Field
+from tui.forms.reading import AtTheDesk, fault_of
 from tui.text import content, safe
 
 LISTED = 12
@@ -42,11 +44,15 @@ class Typing(Input):
 
 
 class Entry(Horizontal):
-    """A label and a line to type on. ``choices`` are the words that may stand there."""
+    """A label and a line to type on. ``choices`` are the words that may stand there.
+
+    ``of``: the field of a kind it is read as, where it is one; what is wrong is said under the line.
+    """
 
     def __init__(
         self, name: str, label: str, *, value: str = "", hint: str = "",
         choices: Sequence[str] = (), empty: str = "", needed: bool = False,
+        of: Field | None = None,
     ) -> None:  # fmt: skip
         super().__init__()
         self.field = name
@@ -56,6 +62,8 @@ class Entry(Horizontal):
         self._first = value
         self._empty = empty
         self._needed = needed
+        self._of = of
+        self._below: Static | None = None
 
     def compose(self) -> ComposeResult:
         """Label and line."""
@@ -75,6 +83,28 @@ class Entry(Horizontal):
     def text(self) -> str:
         """What stands there, a begun word completed."""
         return self.completed(self.typing.value.strip())
+
+    @property
+    def changed(self) -> bool:
+        """Whether something else stands there than at first."""
+        return self.typing.value != safe(self._first)
+
+    def look(self, reading: AtTheDesk) -> str:
+        """Say under the line what is wrong with what stands there; answers the same."""
+        said = ""
+        if self._of is not None and self.changed:
+            said = fault_of(self._of, self.text, reading)
+        self.amiss(said)
+        return said
+
+    def amiss(self, said: str) -> None:
+        """Say under the line what is wrong with it; an empty sentence takes that away."""
+        if self._below is None and said:
+            self._below = Static("", classes="amiss")
+            self.screen.query_one("#sheet").mount(self._below, after=self)
+        if self._below is not None:
+            self._below.update(content(f"! {said}"))
+            self._below.display = bool(said)
 
     def completed(self, text: str) -> str:
         """``text``, or the one choice that begins so."""

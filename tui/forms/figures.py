@@ -21,6 +21,8 @@ NAME_CUT = 9
 class Figures(Sheet):
     """One line an animal, then what all share; a line left blank writes nothing for that animal."""
 
+    keeps = True
+
     def __init__(self, draft: Draft, names: Names, about: str = "") -> None:
         super().__init__()
         self.about = about
@@ -39,7 +41,7 @@ class Figures(Sheet):
             if self.draft.own(id):
                 hint = f"Separate pail: her milk is held and is written down as not sold. {hint}"
             label = f"{name[:NAME_CUT]} {HELD_TAG}" if self.draft.own(id) else name
-            yield Entry(f"{PER_ANIMAL}{id}", label, hint=hint)
+            yield Entry(f"{PER_ANIMAL}{id}", label, hint=hint, of=figure)
         first, _ = self.draft.asked()
         for name in first:
             if name != self.draft.one_figure:

@@ -41,6 +41,7 @@ def entry_of(field: Field, value: str, names: Names) -> Entry:
         choices=list(choices),
         empty="now" if field.default_now else "",
         needed=field.required and not field.default_now,
+        of=field,
     )
 
 
@@ -51,6 +52,8 @@ class Recording(Sheet):
         Binding("f6", "more", show=False),
         Binding("f7", "differs", show=False),
     ]
+
+    keeps = True
 
     def __init__(self, draft: Draft, names: Names, about: str = "") -> None:
         super().__init__()
@@ -145,6 +148,7 @@ class Differing(Recording):
     """The fields of one animal that differ from the others; nothing is written yet."""
 
     write_word = "Set apart"
+    keeps = False
 
     def __init__(self, draft: Draft, names: Names) -> None:
         super().__init__(draft, names)

@@ -19,10 +19,13 @@ from textual.widgets import Static
 
 from tui.farmhand import Trouble
 from tui.forms.entry import Entry, Typing
+from tui.forms.reading import AtTheDesk, line_refused
 from tui.text import content
 
 if TYPE_CHECKING:
     from tui.app import Dashboard
+
+HERE_AGAIN = "What you had typed is here again."
 
 
 class Press(Static, can_focus=True):
@@ -74,6 +77,8 @@ class Sheet(ModalScreen[str | None]):
     about = ""
     caution = ""
     write_word = "Write it down"
+    keeps = False  # whether what was typed waits for the keeper where the form is left
+    left = False
     keys = "enter: next line   ctrl+s: write   esc: leave, nothing is written"
 
     def __init__(self) -> None:
@@ -118,7 +123,22 @@ class Sheet(ModalScreen[str | None]):
             self.query_one("#read").focus()
         else:
             self.begin()
+        self._refill()
         self.app.call_later(self.now_ready)
+
+    def _refill(self) -> None:
+        """What was typed when this form was left stands there again."""
+        told = self.home.drawer.take(self._kept_as) if self.keeps else {}
+        for entry in self.entries:
+            if entry.field in told:
+                entry.typing.value = told[entry.field]
+                entry.display = True
+        if told:
+            self.query_one("#about", Static).update(content(f"{self.about}  {HERE_AGAIN}".strip()))
+
+    @property
+    def _kept_as(self) -> str:
+        return f"{type(self).__name__} {self.title_text}"
 
     def now_ready(self) -> None:
         """The cursor is where it belongs: keys typed ahead may come."""
@@ -143,6 +163,7 @@ class Sheet(ModalScreen[str | None]):
         for entry in self.entries:
             if entry.typing.has_focus:
                 entry.complete()
+                entry.look(AtTheDesk(self.home.now(), self.home.zone))
         if event.by > 0:
             self.focus_next()
         else:
@@ -162,7 +183,11 @@ class Sheet(ModalScreen[str | None]):
             self.action_write()
 
     def action_leave(self) -> None:
-        """Leave; nothing is written."""
+        """Leave; nothing is written, and what was typed waits in this form where it keeps."""
+        if self.keeps:
+            typed = {entry.field: entry.typing.value for entry in self.entries if entry.changed}
+            self.home.drawer.keep(self._kept_as, typed)
+            self.left = bool(typed)
         self.dismiss(None)
 
     def action_write(self) -> None:
@@ -183,7 +208,22 @@ class Sheet(ModalScreen[str | None]):
             self._writing = False
 
     def wrong(self, said: str) -> None:
-        """Say what was refused and how to mend it."""
+        """Say what was refused and how to mend it: under the line it is about, else under all."""
         wrong = self.query_one("#wrong", Static)
-        wrong.update(content(f"! {said}"))
-        wrong.scroll_visible()
+        line = self._line_of(said)
+        if line is None:
+            wrong.update(content(f"! {said}"))
+            wrong.scroll_visible()
+            return
+        wrong.update(content("! Nothing was written: mend the line marked so."))
+        line.display = True
+        line.amiss(said)
+        line.typing.focus()
+        line.scroll_visible()
+
+    def _line_of(self, said: str) -> Entry | None:
+        """The line a refusal is about: one that cannot be read, else the one it names."""
+        reading = AtTheDesk(self.home.now(), self.home.zone)
+        amiss = [entry for entry in self.entries if entry.look(reading)]
+        named = [entry for entry in self.entries if entry.field == line_refused(said)]
+        return next(iter([*amiss, *named]), None)
