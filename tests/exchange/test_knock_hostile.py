@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from herdsync.exchange import knock, threshold
+from herdsync.exchange import knock, listening, threshold
 from herdsync.exchange.addresses import Address
 from herdsync.exchange.knock import KNOCK, REQUEST, promise_of
 from herdsync.exchange.pairing import Pending, pend, write_request, write_welcome
@@ -21,6 +21,12 @@ from tests.exchange.porch import FOUNDING, HERE, Porch, visiting, without
 from tests.exchange.relay import Relay
 
 BARN = pend("Ravi", "barn", 0, entropy_of("barn"))
+
+
+@pytest.fixture(autouse=True)
+def _one_host(monkeypatch: pytest.MonkeyPatch) -> None:
+    """All visits come from one host here, and one may be over before it is counted out."""
+    monkeypatch.setattr(listening, "CONNECTIONS_PER_HOST", listening.CONNECTIONS)
 
 
 def steward(porch: Callable[..., Porch]) -> tuple[MemoryLaptop, Porch]:
