@@ -16,7 +16,7 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-RUNS = 15
+RUNS = 7
 VERBS = ("due", "timers", "herd", "show Agate", "conflicts", "trail Agate", "find agate", "kinds")
 # Run the verb as the console command does, then tell which modules of the standard library are there.
 LOADED = """
