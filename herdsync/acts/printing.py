@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import string
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -20,6 +21,7 @@ from herdsync.log.proof import proof_text
 from herdsync.merge.conflicts import Conflict
 from herdsync.papers import sale, treatments
 from herdsync.papers.as_pdf import PAGES, Face, Style, pdf_of
+from herdsync.papers.letters import written
 from herdsync.papers.one_page import fitted
 from herdsync.papers.outcomes import PaperLine
 from herdsync.papers.paper import Basis, Paper, text_of
@@ -50,6 +52,7 @@ PAPERS = {
 # Lines of text on a page, and where paper is cut to the size called Letter (from memory).
 PAGE_LINES = 60
 LETTER_COUNTRIES = frozenset({"US", "CA", "MX"})
+PLAIN = frozenset(string.ascii_letters + string.digits + string.punctuation + " ")
 _NO_FILE_NAME = re.compile(r"[^A-Za-z0-9]+")
 
 
@@ -72,12 +75,18 @@ class Printing(Reminding, Vouching):
         with self._office(seller, buyer) as (view, office):
             goats = [self._goat(office.herd, one) for one in animals]
             found = self._drawn(paper, office, goats, first, last)
-            lines = []
+            if out is None:
+                return [_line(one, [], "") for one in found]
             style = _style(page, font, office.herd.look.settings.country) if pdf else None
-            for one in found:
-                files, says = ([], "") if out is None else self._print(view, one, out, style)
-                lines.append(_line(one, files, says))
-        return lines
+            prints = [
+                self._print(view, one, stem, style)
+                for one, stem in zip(found, _stems(found), strict=True)
+            ]
+        _lay_down(out, [one for printed, _ in prints for one in printed])
+        return [
+            _line(one, [str(out / file.name) for file in printed], says)
+            for one, (printed, says) in zip(found, prints, strict=True)
+        ]
 
     @contextmanager
     def _office(self, seller: str, buyer: str) -> Iterator[tuple[View, Office]]:
@@ -144,13 +153,12 @@ class Printing(Reminding, Vouching):
         return begins, ends
 
     def _print(
-        self, view: View, paper: Paper, out: Path, style: Style | None
-    ) -> tuple[list[str], str]:
-        """Write one paper's files into a folder; the proof only where nothing stands in its way.
+        self, view: View, paper: Paper, stem: str, style: Style | None
+    ) -> tuple[list[Printed], str]:
+        """One paper's files; the proof only where nothing stands in its way.
 
         Answers the files, and what must be said of the print.
         """
-        stem = f"{paper.name}-{_NO_FILE_NAME.sub('-', paper.about).strip('-').lower() or 'animal'}"
         signed = paper.fit and not self.read_only
         if signed:
             goes = f"Signed: {proof_name(stem)} goes with it and says how to check it."
@@ -164,14 +172,7 @@ class Printing(Reminding, Vouching):
         if signed:
             proof = self._proof(view, proof_name(stem), made)
             made.append(Printed(proof_name(stem), proof.encode("utf-8")))
-        files = [out / one.name for one in made]
-        there = next((file for file in files if file.exists()), None)
-        if there is not None:
-            raise Refused(f"{there} is there already; nothing was written.", "Name another folder.")
-        out.mkdir(parents=True, exist_ok=True)
-        for file, one in zip(files, made, strict=True):
-            write_pieces(file, [one.content])
-        return [str(file) for file in files], says
+        return made, says
 
     def _proof(self, view: View, own: str, printed: list[Printed]) -> str:
         key = self._store.key
@@ -181,6 +182,40 @@ class Printing(Reminding, Vouching):
         whose = f"{member.keeper}'s laptop '{member.device}'"
         entries = proof_text("whose key that is", self._parts(view, admission))
         return proof_of(own, printed, key.public, key.sign, whose, entries)
+
+
+def _stems(papers: Sequence[Paper]) -> list[str]:
+    """What each paper's files are called: in plain letters, and no two alike."""
+    stems: list[str] = []
+    for paper in papers:
+        near = _NO_FILE_NAME.sub("-", written(paper.about, PLAIN)).strip("-").lower()
+        stem = f"{paper.name}-{near[:60] or 'animal'}"
+        alike = sum(1 for one in stems if one == stem or one.startswith(f"{stem}-no"))
+        stems.append(f"{stem}-no{alike + 1}" if alike else stem)
+    return stems
+
+
+def _lay_down(out: Path, printed: Sequence[Printed]) -> None:
+    """Write every file into a folder, or none. Raises Refused."""
+    files = [out / one.name for one in printed]
+    there = next((file for file in files if file.exists()), None)
+    if there is not None:
+        raise Refused(f"{there} is there already; nothing was written.", "Name another folder.")
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise Refused(
+            f"{out} cannot be made ({fault.strerror}).", "Name another folder."
+        ) from fault
+    laid: list[Path] = []
+    try:
+        for file, one in zip(files, printed, strict=True):
+            write_pieces(file, [one.content])
+            laid.append(file)
+    except BaseException:
+        for file in laid:
+            file.unlink(missing_ok=True)
+        raise
 
 
 def text_on_paper(paper: Paper) -> str:

@@ -12,6 +12,7 @@ from herdsync.farm import Farm
 from herdsync.faults import Refused
 from herdsync.papers.outcomes import PaperLine
 from herdsync.papers.paper import LINE, NOT_FIT
+from herdsync.store.backup import write_pieces
 from tests.cli.laptops import Laptops
 
 
@@ -185,3 +186,36 @@ def test_the_command_prints_or_writes(pair: Laptops, tmp_path: Path) -> None:
     )
     assert "hand-over-agate.txt" in written.out
     assert "hand-over" in pair.type("house", "papers").out
+
+
+def test_names_in_any_letters_make_files_of_their_own_and_all_or_none(
+    farm: Farm, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    names = ("Дымка", "日", "山", "Łucja/../x")
+    ids = [
+        farm.record("animal", {"name": name, "sex": "doe", "born": "2024-01-01"}).id
+        for name in names
+    ]
+    lines = farm.papers("history", ids, out=tmp_path / "out", pdf=False)
+    assert [Path(line.files[0]).name for line in lines] == [
+        "history-dymka.txt", "history-u65e5.txt", "history-u5c71.txt", "history-lucja-x.txt"
+    ]  # fmt: skip
+    twice = farm.papers("history", [ids[0], ids[0]], out=tmp_path / "two", pdf=False)
+    assert [Path(line.files[0]).name for line in twice] == [
+        "history-dymka.txt",
+        "history-dymka-no2.txt",
+    ]
+    # One that is there already: nothing of the others is written.
+    with pytest.raises(Refused, match="is there already"):
+        farm.papers("history", [ids[3], ids[1]], out=tmp_path / "out")
+
+    # A full disk after the first file: nothing stays.
+    def full(file: Path, pieces: list[bytes]) -> None:
+        if file.name.endswith("proof.txt"):
+            raise Refused("The disk is full.")
+        write_pieces(file, pieces)
+
+    monkeypatch.setattr("herdsync.acts.printing.write_pieces", full)
+    with pytest.raises(Refused, match="disk is full"):
+        farm.papers("history", ids, out=tmp_path / "full", pdf=False)
+    assert list((tmp_path / "full").iterdir()) == []
