@@ -20,60 +20,16 @@ class Founded(Struct, frozen=True):
     recovery: str
 
 
-class Joining(Struct, frozen=True, omit_defaults=True):
-    """A request left on a carrier; ``code`` is read out to the steward.
-
-    Over a network also ``check``, and there is what a ``picture`` (QR) of the request says.
-    """
-
-    request: str
-    code: str
-    check: str = ""
-    picture: str = ""
-
-
-class Waiting(Struct, frozen=True):
-    """One device that asks to join; ``check``: over the network, the digits its screen must show."""
-
-    keeper: str
-    device: str
-    asked: str
-    check: str = ""
-
-
-class Admission(Struct, frozen=True):
-    """Who waits on a carrier and whom this run admitted."""
-
-    waiting: list[Waiting]
-    admitted: list[Waiting]
-
-
 class Setback(Struct, frozen=True):
     """One thing that was refused and why."""
 
     what: str
     why: str
 
-
-class Exchanged(Struct, frozen=True):
-    """What one exchange moved; ``only_here``: entries that no other laptop is known to have yet."""
-
-    sent: int
-    received: int
-    unvouched: int
-    refused: list[Setback]
-    conflicts: int
-    joined: str = ""
-    only_here: int = 0
-
-
-class Visited(Struct, frozen=True):
-    """Another laptop called: what moved, why it was refused, or (``check``) the digits it asks with."""
-
-    who: str
-    why: str
-    moved: Exchanged | None
-    check: str = ""
+    @property
+    def said(self) -> str:
+        """The sentence for the keeper."""
+        return f"Refused {self.what}: {self.why}"
 
 
 class Recorded(Struct, frozen=True, omit_defaults=True):

@@ -9,7 +9,7 @@ from pathlib import Path
 import msgspec
 from msgspec import Struct
 
-from herdsync import answers
+from herdsync import answers, meetings
 from herdsync.acts.exporting import checked, take_farm
 from herdsync.acts.papering import chunks_of
 from herdsync.acts.stewarding import device_named
@@ -109,7 +109,7 @@ def found(
 
 def join(
     folder: Path, wall: Wall, carrier: Path | str, *, keeper: str, device: str
-) -> answers.Joining:
+) -> meetings.Joining:
     """Ask to join the farm whose steward reads ``carrier``; the code is read out to the steward.
 
     ``carrier`` is a folder or stick, a depot, or the host:port where the steward's laptop listens. Asking
@@ -131,10 +131,10 @@ def join(
 
         check = knock.ask(address, pending, wall.entropy)
         picture = pairing.picture_text(pending, str(address))
-        return answers.Joining(str(address), code, check, picture)
+        return meetings.Joining(str(address), code, check, picture)
     with opened(str(carrier), Memory(), wall.entropy) as there:
         name = doorstep.leave_request(there.carrier, pending)
-    return answers.Joining(name, code)
+    return meetings.Joining(name, code)
 
 
 def _listener_at(carrier: str) -> Address | None:
@@ -142,7 +142,7 @@ def _listener_at(carrier: str) -> Address | None:
     return None if Path(carrier).expanduser().is_dir() else address_in(carrier)
 
 
-def exchange_joining(folder: Path, wall: Wall, carrier: Path | str) -> answers.Exchanged | None:
+def exchange_joining(folder: Path, wall: Wall, carrier: Path | str) -> meetings.Exchanged | None:
     """The first exchange of a laptop that asked to join: take the welcome, then everything there.
 
     None where this laptop never asked for a farm in ``folder``. Raises Refused while nobody has
@@ -163,9 +163,7 @@ def exchange_joining(folder: Path, wall: Wall, carrier: Path | str) -> answers.E
             doorstep.withdraw_request(there.carrier, pending)
     with Farm.open(folder, wall) as farm:
         moved = farm.exchange(str(carrier))
-        return answers.Exchanged(
-            moved.sent, moved.received, moved.unvouched, moved.refused, moved.conflicts, farm.name
-        )
+        return msgspec.structs.replace(moved, joined=farm.name)
 
 
 def _welcome(carrier: str, pending: pairing.Pending, wall: Wall) -> pairing.Welcome:

@@ -21,6 +21,7 @@ LADDER = (
     "herdsync.desk",
     "herdsync.safe_text",
     "herdsync.answers",
+    "herdsync.meetings",
     "herdsync.reports",
     "herdsync.sights",
     "herdsync.trade",
@@ -46,7 +47,7 @@ LATE = {("herdsync.cli", "tui"), ("herdsync.cli", "scenarios")}
 DASHBOARD_SEES = {
     "herdsync.farm", "herdsync.founding", "herdsync.deeds", "herdsync.answers",
     "herdsync.reports", "herdsync.faults", "herdsync.wall", "herdsync.safe_text", "herdsync.kinds",
-    "herdsync.desk", "herdsync.sights",
+    "herdsync.desk", "herdsync.sights", "herdsync.meetings",
 }  # fmt: skip
 THIRD_PARTY = {
     "asyncssh": ("herdsync.exchange", "scenarios"),
@@ -58,7 +59,8 @@ THIRD_PARTY = {
     "keyring": ("herdsync.exchange",),
     "mnemonic": ("herdsync.log",),
     "msgspec": (
-        "herdsync.answers", "herdsync.reports", "herdsync.sights", "herdsync.kinds", "herdsync.log",
+        "herdsync.answers", "herdsync.meetings", "herdsync.reports", "herdsync.sights",
+        "herdsync.kinds", "herdsync.log",
         "herdsync.merge", "herdsync.store",
         "herdsync.projections", "herdsync.exchange", "herdsync.papers", "herdsync.acts",
         "herdsync.founding",

@@ -10,9 +10,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from herdsync.answers import DueLine, Exchanged
+from herdsync.answers import DueLine
 from herdsync.deeds import deed
 from herdsync.kinds import CATALOGUE
+from herdsync.meetings import Exchanged
 from tui import words
 from tui.drafts import Draft, drafts_of
 from tui.forms.asking import Asked, Asking
@@ -234,9 +235,7 @@ def exchanged(told: Exchanged) -> str:
         said += f" {words.count(told.conflicts, 'conflict')} to look at (6)."
     if told.unvouched:
         said += f" {words.count(told.unvouched, 'entry', 'entries')} not vouched for."
-    for one in told.refused[:2]:
-        said += f" Refused {one.what}: {one.why}"
-    return said
+    return " ".join([said, *told.told[:2]])
 
 
 async def ask(place: Place, form: Asking) -> None:

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from typing import TYPE_CHECKING
 
-from herdsync.answers import Visited
+from herdsync.meetings import Visited
 
 if TYPE_CHECKING:
     from tui.farmhand import Farmhand

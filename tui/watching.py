@@ -1,6 +1,7 @@
 """The exchange by itself: while the folder or stick last used is there, what changed is exchanged.
 
 Looking at the folder and exchanging are work of the farm's thread; here is only when, and what is said.
+What was refused or noticed is said once, until it changes; on Partners it stands as long as it holds.
 """
 
 from __future__ import annotations
@@ -8,8 +9,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from herdsync.answers import Exchanged
 from herdsync.desk import carrier_mark
+from herdsync.meetings import Exchanged
 from tui.everywhere import carrier_path
 from tui.farmhand import Trouble
 
@@ -23,14 +24,23 @@ AGAIN = timedelta(seconds=60)
 
 
 class Watching:
-    """Of one carrier: whether it is there, how it looked last, what was said of it."""
+    """Of one carrier: whether it is there, how it looked last, what was said of it, what still holds."""
 
     def __init__(self, home: Dashboard) -> None:
         self._home = home
+        self._carrier = ""
         self._mark = ""
         self._last: datetime | None = None
         self._looking = False
-        self.said = ""
+        self._told = ""
+        self._fault = ""
+        self._standing: list[str] = []
+
+    @property
+    def said(self) -> str:
+        """The last word of this carrier, and every sentence that still holds."""
+        holds = [one for one in self._standing if one not in self._told]
+        return " ".join([self._told, *holds]).strip()
 
     async def look(self) -> str:
         """Exchange where the carrier came, changed or is due again; what to say, empty for nothing."""
@@ -38,6 +48,9 @@ class Watching:
         carrier = home.carrier
         if self._looking or not carrier or not home.desk.by_itself(home.folder):
             return ""
+        if carrier != self._carrier:
+            self._carrier, self._mark, self._last = carrier, "", None
+            self._told, self._fault, self._standing = "", "", []
         self._looking = True
         try:
             return await self._look(carrier)
@@ -48,8 +61,7 @@ class Watching:
         mark = await self._home.hand.do(lambda: carrier_mark(carrier))
         came = bool(mark) and not self._mark
         if not mark:
-            gone, self._mark = bool(self._mark), ""
-            return self._say(f"{carrier} is no longer there.") if gone else ""
+            return self._gone(carrier)
         now = self._home.now()
         due = self._last is None or now - self._last >= AGAIN
         if mark == self._mark and not due:
@@ -59,24 +71,35 @@ class Watching:
             moved = await self._home.hand.ask(lambda farm: _exchanged(farm, carrier_path(carrier)))
         except Trouble as trouble:
             self._mark = mark
+            known, self._fault = self._fault, str(trouble)
             told = f"The exchange through {carrier} did not go: {trouble}"
-            return "" if told == self.said else self._say(told)
+            return self._say(told) if self._fault != known else ""
         self._mark = await self._home.hand.do(lambda: carrier_mark(carrier))
-        if moved is None:
-            return ""
-        told = f"By itself through {carrier}: {moved.sent} sent, {moved.received} received."
-        if moved.conflicts and moved.received:
-            told += f" Conflicts to look at (6): {moved.conflicts}."
-        told += "".join(f" Refused {one.what}: {one.why}" for one in moved.refused[:1])
-        if moved.sent or moved.received or moved.refused:
-            return self._say(told)
+        mended, self._fault = bool(self._fault), ""
+        return self._went(carrier, moved, came=came or mended) if moved is not None else ""
+
+    def _gone(self, carrier: str) -> str:
+        gone, self._mark = bool(self._mark), ""
+        # What holds there is worth a word again when it comes back.
+        self._fault, self._standing = "", []
+        return self._say(f"{carrier} is no longer there.") if gone else ""
+
+    def _went(self, carrier: str, moved: Exchanged, *, came: bool) -> str:
+        known, self._standing = self._standing, moved.told
+        new = [one for one in moved.told if one not in known]
+        if moved.sent or moved.received or new:
+            told = [f"By itself through {carrier}: {moved.sent} sent, {moved.received} received."]
+            if moved.conflicts and moved.received:
+                told.append(f"Conflicts to look at (6): {moved.conflicts}.")
+            more = [f"{len(new) - 1} more on Partners (8)."] if len(new) > 1 else []
+            return self._say(" ".join([*told, *new[:1], *more]))
         if came:
             # Told on Partners alone: nothing moved, so nobody is spoken to.
-            self.said = f"{carrier} is there; nothing new on it."
+            self._told = f"{carrier} is there; nothing new on it."
         return ""
 
     def _say(self, told: str) -> str:
-        self.said = told
+        self._told = told
         return told
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from herdsync import answers
+from herdsync import meetings
 from herdsync.acts.door import Door
 from herdsync.exchange import lifeline
 from herdsync.exchange.addresses import Address, address_in
@@ -32,13 +32,13 @@ if TYPE_CHECKING:
 ADDRESSES = "addresses"
 
 _addresses = msgspec.json.Decoder(dict[str, str])
-Tell = Callable[[answers.Visited], None]
+Tell = Callable[[meetings.Visited], None]
 
 
 class Exchanging(Door):
     """Exchange with partners."""
 
-    def exchange(self, carrier: str, words: str = "") -> answers.Exchanged:
+    def exchange(self, carrier: str, words: str = "") -> meetings.Exchanged:
         """Take what a carrier brings and leave there what it lacks. Raises Refused.
 
         ``carrier`` is a folder or stick, another laptop's host:port (or its name, once its address is
@@ -73,18 +73,19 @@ class Exchanging(Door):
         disprove(self._store)
         return taking.received
 
-    def _exchanged(self, moved: Moved) -> answers.Exchanged:
+    def _exchanged(self, moved: Moved) -> meetings.Exchanged:
         known = witness(self._store)
-        refused = [*moved.refused, *silences(self._store, known.lacks)]
+        noticed = [*moved.noticed, *silences(self._store, known.lacks)]
         with self._looking() as (_, shelf):
             conflicts = sum(one.open for one in shelf.every_conflict())
-        return answers.Exchanged(
+        return meetings.Exchanged(
             moved.sent,
             moved.received,
             moved.unvouched,
-            refused,
+            moved.refused,
             conflicts,
             only_here=known.only_here,
+            noticed=noticed,
         )
 
     def _address(self, carrier: str) -> Address | None:
@@ -119,7 +120,7 @@ class Exchanging(Door):
 
         def visited(visit: Visit) -> None:
             moved = self._exchanged(visit.moved) if visit.moved is not None else None
-            tell(answers.Visited(visit.who, visit.why, moved, visit.check))
+            tell(meetings.Visited(visit.who, visit.why, moved, visit.check))
 
         listener = Listener(host, port, self._line(), visited)
         listener.start()

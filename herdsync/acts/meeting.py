@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from herdsync import answers
+from herdsync import answers, meetings
 from herdsync.acts.exchanging import Exchanging
 from herdsync.acts.stewarding import ROLES, steward_words
 from herdsync.exchange import doorstep
@@ -34,7 +34,7 @@ class Meeting(Exchanging):
 
     def admit(
         self, carrier: str = "", code: str = "", role: str = "keeper", check: str = ""
-    ) -> answers.Admission:
+    ) -> meetings.Admission:
         """Who asks to join on a carrier; with their ``code``, let them in and leave what they need.
 
         Without a carrier: who asked over the network while this laptop listened; ``check`` are then the
@@ -46,7 +46,7 @@ class Meeting(Exchanging):
         members = self._store.members().by_key
         waiting = [(one, told) for one, told in asked if one.asking.key not in members]
         if not code:
-            return answers.Admission([self._waiting(*one) for one in waiting], [])
+            return meetings.Admission([self._waiting(*one) for one in waiting], [])
         if role not in ROLES:
             raise Refused(f"There is no role '{role}'.", f"Choose one of {', '.join(ROLES)}.")
         self._refuse_unless_steward()
@@ -57,7 +57,7 @@ class Meeting(Exchanging):
             self._welcome(carrier, request, code, ROLES[role])
         if carrier:
             self.exchange(carrier)
-        return answers.Admission(
+        return meetings.Admission(
             [self._waiting(*one) for one in waiting if one[0] not in fitting],
             [self._waiting(one, shown[one.id]) for one in fitting],
         )
@@ -107,12 +107,12 @@ class Meeting(Exchanging):
                 f"Run this on {steward_words(members)}.",
             )
 
-    def _waiting(self, request: Request, check: str) -> answers.Waiting:
+    def _waiting(self, request: Request, check: str) -> meetings.Waiting:
         with self._store.reading() as view:
             zone = settings_of(view.shelf).zone
         asking = request.asking
         asked = clock_text(asking.asked, zone)
-        return answers.Waiting(asking.keeper, asking.device, asked, check)
+        return meetings.Waiting(asking.keeper, asking.device, asked, check)
 
     def devices(self) -> list[answers.DeviceLine]:
         """The farm's devices as this one knows them, the steward first."""

@@ -10,11 +10,12 @@ from pathlib import Path
 import click
 
 from herdsync import founding
-from herdsync.answers import Admission, Exchanged, Founded, Joining
+from herdsync.answers import Founded
 from herdsync.cli.asking import Asked, verb
 from herdsync.cli.carrying import exchange_once, told_exchange
 from herdsync.cli.columns import moment, sentence, table
 from herdsync.cli.picture import drawn
+from herdsync.meetings import Admission, Exchanged, Joining
 
 WORDS_A_LINE = 4
 LETTERS_A_GROUP = 4

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,13 +12,13 @@ import click
 import msgspec
 
 from herdsync import founding
-from herdsync.answers import Exchanged, Setback, Visited
 from herdsync.cli.agreeing import several_conflicts
 from herdsync.cli.asking import Asked, no_farm, verb
 from herdsync.cli.columns import sentence, several
 from herdsync.cli.sheet import recovery_words
 from herdsync.exchange.addresses import address_in, is_depot
 from herdsync.faults import Fault, Refused
+from herdsync.meetings import Exchanged, Visited
 from herdsync.store.database import FILE
 
 POLL_S = 60
@@ -151,15 +151,15 @@ def visitor(asked: Asked) -> Callable[[Visited], None]:
 
 @dataclass
 class Watched:
-    """A carrier that is watched; what was refused or went wrong is told once, not at every look."""
+    """A carrier that is watched; what was refused, noticed or went wrong is told once, not at every look."""
 
     asked: Asked
     carrier: str
-    refused: list[Setback] = field(default_factory=list)
+    told: list[str] = field(default_factory=list)
     fault: str = ""
 
     def look(self) -> None:
-        """One exchange: a line where anything moved or is newly refused; that does not end the watch."""
+        """One exchange: told where anything moved or is newly said; no fault ends the watch."""
         try:
             moved = exchange_once(self.asked, self.carrier)
         except Fault as fault:
@@ -167,15 +167,16 @@ class Watched:
                 click.echo("\n".join(sentence(str(fault))), err=True)
             self.fault = str(fault)
             return
-        known, self.refused, self.fault = self.refused, moved.refused, ""
-        if moved.sent or moved.received or any(one not in known for one in moved.refused):
-            self._tell(moved)
+        known, self.told, self.fault = self.told, moved.told, ""
+        new = [one for one in moved.told if one not in known]
+        if moved.sent or moved.received or new:
+            self._tell(moved, new)
 
-    def _tell(self, moved: Exchanged) -> None:
+    def _tell(self, moved: Exchanged, new: list[str]) -> None:
         if self.asked.as_json:
             click.echo(msgspec.json.encode(moved, order="sorted").decode())
             return
-        for line in told_exchange(moved):
+        for line in [*counted(moved), *told_sentences(new)]:
             click.echo(line)
 
 
@@ -203,7 +204,13 @@ def restore(asked: Asked, file: Path) -> None:
 
 
 def told_exchange(moved: Exchanged) -> Iterator[str]:
-    """What moved, what was refused, what now disagrees."""
+    """What moved, what now disagrees, what was refused and noticed."""
+    yield from counted(moved)
+    yield from told_sentences(moved.told)
+
+
+def counted(moved: Exchanged) -> Iterator[str]:
+    """How much moved, and what it left to look at."""
     if moved.joined:
         yield from sentence(f"Joined {moved.joined}.")
     yield f"Sent {moved.sent}, received {moved.received}; {several_conflicts(moved.conflicts)}."
@@ -211,5 +218,9 @@ def told_exchange(moved: Exchanged) -> Iterator[str]:
         yield f"Not vouched for: {moved.unvouched}."
     if moved.only_here:
         yield f"On no other laptop yet, as far as known: {moved.only_here}."
-    for one in moved.refused:
-        yield from sentence(f"Set aside {one.what}: {one.why}", 0, 2)
+
+
+def told_sentences(told: Iterable[str]) -> Iterator[str]:
+    """Each sentence on lines of its own."""
+    for one in told:
+        yield from sentence(one, 0, 2)

@@ -15,10 +15,10 @@ from typing import Any
 
 import msgspec
 
-from herdsync.answers import Setback
 from herdsync.exchange.ledger import Ledger
 from herdsync.exchange.sealing import recipient_tag
 from herdsync.log.signing import SigningKey
+from herdsync.meetings import Notice
 
 # What stands in place of a role for a laptop that another side let in.
 APART = "apart"
@@ -72,10 +72,10 @@ def _unheard_of(ledger: Ledger, tags: Iterable[bytes]) -> set[bytes]:
     return set(tags) - known - set(_noted(ledger, _FEIGNED))
 
 
-def apart(ledger: Ledger) -> list[Setback]:
+def apart(ledger: Ledger) -> list[Notice]:
     """A sentence where there is another side of this farm; none otherwise."""
     count = len(strangers(ledger))
-    return [Setback(ANOTHER_SIDE, why_apart(count))] if count else []
+    return [Notice(ANOTHER_SIDE, why_apart(count))] if count else []
 
 
 def why_apart(count: int) -> str:

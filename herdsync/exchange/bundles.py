@@ -22,15 +22,17 @@ from herdsync.exchange.ledger import Ledger
 from herdsync.exchange.sealing import tag_text, writer_tag
 from herdsync.exchange.taking import Taking
 from herdsync.exchange.witness import gaps, going_back
+from herdsync.meetings import Notice
 
 
 class Moved(Struct, frozen=True):
-    """What one exchange moved, in entries, and a sentence for each thing that was refused."""
+    """What one exchange moved, in entries; a sentence for each thing refused, and for each noticed."""
 
     sent: int
     received: int
     unvouched: int
     refused: list[Setback]
+    noticed: list[Notice] = []
 
 
 def exchange_folder(
@@ -49,7 +51,7 @@ def exchange_opened(
     if isinstance(carrier, Folder):
         carrier.sweep(tag_text(writer_tag(ledger.farm, ledger.key.public)))
     moved = exchange_bundles(carrier, ledger, clock_ms, entropy, there.known_as)
-    return msgspec.structs.replace(moved, refused=[*there.remarks, *moved.refused])
+    return msgspec.structs.replace(moved, noticed=[*there.remarks, *moved.noticed])
 
 
 def exchange_bundles(
@@ -69,11 +71,11 @@ def exchange_bundles(
     leaving = Leaving(carrier, ledger, clock_ms, entropy)
     leaving.run(taking.present, {name.casefold() for name in shelf.names})
     note_closed(ledger, taking.closed)
-    refused = [*apart(ledger), *(Setback(carrier.what, note) for note in shelf.notes)]
-    for _, setbacks in sorted(taking.setbacks.items()):
-        refused += setbacks
+    refused = [one for _, setbacks in sorted(taking.setbacks.items()) for one in setbacks]
+    noticed = [*apart(ledger), *(Notice(carrier.what, note) for note in shelf.notes)]
     # What is refused or waits explains a gap better than the gap itself.
     if not taking.setbacks:
-        refused += gaps(ledger)
-        refused += going_back(ledger, known_as, taking.present) if known_as else []
-    return Moved(leaving.sent, taking.received, taking.unvouched, refused + leaving.refused)
+        noticed += gaps(ledger)
+        noticed += going_back(ledger, known_as, taking.present) if known_as else []
+    refused += leaving.refused
+    return Moved(leaving.sent, taking.received, taking.unvouched, refused, noticed)

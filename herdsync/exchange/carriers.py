@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
-from herdsync.answers import Setback
 from herdsync.exchange.addresses import address_in, is_depot
 from herdsync.exchange.carrier import Carrier
 from herdsync.exchange.depot import Depot, Store
@@ -20,6 +19,7 @@ from herdsync.exchange.folder import Folder
 from herdsync.exchange.places import SFTP, Place, place_in
 from herdsync.exchange.probe import Guarantees, probe, remembered, told
 from herdsync.faults import Refused
+from herdsync.meetings import Notice
 from herdsync.safe_text import safe_text
 
 _INSTALL = "Install it with: pip install 'herdsync[{}]'."
@@ -56,7 +56,7 @@ class Opened:
 
     carrier: Carrier
     known_as: str
-    remarks: list[Setback]
+    remarks: list[Notice]
 
 
 @contextmanager
@@ -100,7 +100,7 @@ def _store(place: Place, notes: Notes, entropy: Callable[[int], bytes]) -> Store
 
 def _guarantees(
     store: Store, notes: Notes, entropy: Callable[[int], bytes]
-) -> tuple[Guarantees, list[Setback]]:
+) -> tuple[Guarantees, list[Notice]]:
     """What a depot promises: found out the first time, remembered from then on."""
     name = f"depot-{hashlib.sha256(store.where.encode()).hexdigest()[:32]}"
     note = notes.noted(name)
@@ -108,7 +108,7 @@ def _guarantees(
         return remembered(note), []
     found = probe(store, entropy)
     notes.note(name, told(found))
-    return found, [Setback(store.where, missing) for missing in found.missing()]
+    return found, [Notice(store.where, missing) for missing in found.missing()]
 
 
 def _not_installed(what: str, extra: str) -> Refused:

@@ -134,7 +134,9 @@ def _broken_off(address: Address, session: Session) -> Refused:
 
 def moved_by(session: Session) -> Moved:
     """What a session moved."""
-    return Moved(session.sent, session.received, session.unvouched, session.refused)
+    return Moved(
+        session.sent, session.received, session.unvouched, session.refused, session.noticed
+    )
 
 
 class BrokeOff(Exception):

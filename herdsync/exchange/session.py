@@ -41,6 +41,7 @@ from herdsync.exchange.unload import unload
 from herdsync.exchange.wire import BATCH, DONE, FRONTIER, GREETING, REFUSAL, SERVED, WANTS
 from herdsync.faults import BadBytes, Fault, Refused
 from herdsync.log.limits import FORMAT_VERSION
+from herdsync.meetings import Notice
 from herdsync.safe_text import clipped, safe_text
 from herdsync.store.carried import Run
 
@@ -90,6 +91,7 @@ class Session:
         self._idle = 0
         self._phase = Phase.GREETED
         self.refused: list[Setback] = []
+        self.noticed: list[Notice] = []
         self.sent = 0
         self.received = 0
         self.unvouched = 0
@@ -273,7 +275,7 @@ class Session:
                 f"It had {lost} more of its own entries when last heard: it was restored or copied. "
                 "What is here goes back to it; it must join afresh before it writes."
             )
-            self._set_aside([Setback(self._name(), why)])
+            self.noticed.append(Notice(self._name(), why))
 
     def _refuse_outsider(self) -> None:
         members = self._ledger.members()

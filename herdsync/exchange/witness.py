@@ -12,12 +12,12 @@ from collections.abc import Iterable
 import msgspec
 from msgspec import Struct
 
-from herdsync.answers import Setback
 from herdsync.exchange.coverage import uncovered
 from herdsync.exchange.frontier import path_to
 from herdsync.exchange.ledger import Ledger
 from herdsync.exchange.sealing import recipient_tag, sound_seal_keys
 from herdsync.log.trust import Member
+from herdsync.meetings import Notice
 from herdsync.safe_text import safe_text
 from herdsync.store.carried import Run, Sighting
 
@@ -83,13 +83,13 @@ def _left(ledger: Ledger, runs: dict[int, Run], known: Reach) -> int:
     return _beyond(runs.values(), known) - _beyond(missing, known)
 
 
-def gaps(ledger: Ledger) -> list[Setback]:
+def gaps(ledger: Ledger) -> list[Notice]:
     """A sentence for each laptop that had entries, when last heard, which have not come here."""
     reached: dict[bytes, int] = {}
     for run in ledger.runs():
         reached[run.device] = max(run.last, reached.get(run.device, -1))
     members = ledger.members().by_key
-    setbacks = []
+    notices = []
     for device, (_, frontier) in sorted(ledger.last_heard().items()):
         count = sum(
             max(1, sequence - reached.get(writer, -1))
@@ -101,11 +101,11 @@ def gaps(ledger: Ledger) -> list[Setback]:
                 f"When last heard it had {_entries(count)} more than are here: something is missing from "
                 "the carrier, or it shows an older state. Let that laptop exchange here again."
             )
-            setbacks.append(Setback(f"laptop {safe_text(members[device].device)}", why))
-    return setbacks
+            notices.append(Notice(f"laptop {safe_text(members[device].device)}", why))
+    return notices
 
 
-def going_back(ledger: Ledger, known_as: str, present: Iterable[Sighting]) -> list[Setback]:
+def going_back(ledger: Ledger, known_as: str, present: Iterable[Sighting]) -> list[Notice]:
     """A sentence for each laptop whose newest bundle seen on this carrier before is not there now.
 
     ``known_as`` means the carrier from one exchange to the next; what is there now is remembered.
@@ -119,7 +119,7 @@ def going_back(ledger: Ledger, known_as: str, present: Iterable[Sighting]) -> li
         now[writer] = max(one.counter, now.get(writer, -1))
     ledger.note(name, msgspec.json.encode(now, order="sorted"))
     known = ledger.members().known
-    setbacks = []
+    notices = []
     for writer, counter in sorted(before.items()):
         member = known.get(bytes.fromhex(writer))
         if now.get(writer, -1) < counter and member is not None:
@@ -128,18 +128,18 @@ def going_back(ledger: Ledger, known_as: str, present: Iterable[Sighting]) -> li
                 f"Its bundles up to number {counter} were there at the last exchange, now {newest}: the "
                 "carrier shows an older state or is another one. What was taken is kept, and is left anew."
             )
-            setbacks.append(Setback(_name(member), why))
-    return setbacks
+            notices.append(Notice(_name(member), why))
+    return notices
 
 
-def silences(ledger: Ledger, lacks: dict[bytes, int]) -> list[Setback]:
+def silences(ledger: Ledger, lacks: dict[bytes, int]) -> list[Notice]:
     """A sentence for each laptop that was not heard of while a good deal was written, now and then."""
     note = ledger.noted("silence")
     told = _counters.decode(note) if note is not None else {}
     members = ledger.members().by_key
     heard = ledger.last_heard()
     now: dict[str, int] = {}
-    setbacks = []
+    notices = []
     for device, count in sorted(lacks.items()):
         earlier = told.get(device.hex(), 0)
         if count < SILENT_ENTRIES:
@@ -152,9 +152,9 @@ def silences(ledger: Ledger, lacks: dict[bytes, int]) -> list[Setback]:
                 f"Nothing has been heard of it {since} while {_entries(count)} were written that it is "
                 "not known to have. Ask whether it has exchanged."
             )
-            setbacks.append(Setback(_name(members[device]), why))
+            notices.append(Notice(_name(members[device]), why))
     ledger.note("silence", msgspec.json.encode(now, order="sorted"))
-    return setbacks
+    return notices
 
 
 def _name(member: Member) -> str:

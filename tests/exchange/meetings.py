@@ -16,6 +16,13 @@ def meet(laptop: Laptop, folder: Path) -> Moved:
     return exchange_folder(folder, laptop.ledger, 0, entropy_of(f"{laptop.name} exchange"))
 
 
+def quietly(laptop: Laptop, folder: Path) -> Moved:
+    """An exchange at which nothing is refused and nothing noticed."""
+    moved = meet(laptop, folder)
+    assert (moved.refused, moved.noticed) == ([], [])
+    return moved
+
+
 def farm(laptop: Maker, *names: str) -> list[Laptop]:
     """Laptops that only have the founding entry, all admitted by the first, who alone knows it."""
     first, *others = [laptop(name, FOUNDING) for name in names]

@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 
 from herdsync import founding
-from herdsync.answers import Exchanged
 from herdsync.exchange.apart import APART, STRANGERS, note_closed, strangers
 from herdsync.exchange.folder import Folder
 from herdsync.exchange.taking import Taking
 from herdsync.farm import Farm
 from herdsync.faults import Refused
+from herdsync.meetings import Exchanged
 from herdsync.wall import Wall
 from tests.exchange import by_hand
 from tests.exchange.laptops import MemoryLaptop, entropy_of, key_of
@@ -79,13 +79,13 @@ def sides(flood: Flood) -> Flood:
     for device, stick in (("kitchen", "one"), ("shed", "two")):
         flood.recover(device, stick, "house")
         flood.note(device, f"from the {device}")
-        assert flood.meet(device, stick).refused == []
+        assert flood.meet(device, stick).told == []
         assert not flood.told(device)
     return flood
 
 
 def warned(moved: Exchanged) -> bool:
-    return any(TOLD in one.why for one in moved.refused)
+    return any(TOLD in one.why for one in moved.noticed)
 
 
 def test_both_sides_are_told_at_the_first_carrier_they_share(sides: Flood) -> None:
@@ -108,7 +108,7 @@ def test_the_words_make_one_farm_of_them(sides: Flood, mends: list[str]) -> None
         assert not warned(sides.meet(device, words=sides.words))
     for device in ("kitchen", "shed", "kitchen", "shed"):
         moved = sides.meet(device)
-    assert moved.refused == [] and moved.sent == moved.received == 0
+    assert moved.told == [] and moved.sent == moved.received == 0
     answers = []
     for device in ("kitchen", "shed"):
         assert not sides.told(device)

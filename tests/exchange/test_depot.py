@@ -163,7 +163,7 @@ def test_a_laptop_is_let_in_through_a_depot_and_no_secret_stays(
         admission = one.admit(url, joining.code)
         assert [asked.device for asked in admission.admitted] == ["barn"]
     joined = founding.exchange_joining(barn, wall, url)
-    assert joined is not None and joined.joined == "Quillmoor Dairy" and joined.refused == []
+    assert joined is not None and joined.joined == "Quillmoor Dairy" and joined.told == []
     plain = url.split("?hostkey=")[0]
     with Farm.open(barn, wall) as one:
         one.record("note", {"text": "from the barn"})
@@ -195,7 +195,8 @@ def test_an_account_that_goes_away_is_a_sentence(
     with pytest.raises(Refused, match="could not be reached"):
         meet(house, cut.url(tmp_path / "account"))
     assert [one for one in _files(tmp_path / "account") if one.endswith(".bundle")] == []
-    assert meet(house, ssh_server.url(tmp_path / "account")).refused == []
+    moved = meet(house, ssh_server.url(tmp_path / "account"))
+    assert (moved.refused, moved.noticed) == ([], [])
     assert meet(barn, ssh_server.url(tmp_path / "account")).received == 31
     with pytest.raises(Refused, match="could not be reached"):
         meet(barn, replace(ssh_server, port=servers.free_port()).url(tmp_path / "account"))

@@ -13,13 +13,13 @@ from pathlib import Path
 import pytest
 
 from herdsync import founding
-from herdsync.answers import Exchanged, Joining, Visited
 from herdsync.exchange import knock
 from herdsync.exchange.addresses import Address
 from herdsync.exchange.knock import REQUEST, promise_of
 from herdsync.exchange.pairing import code_of, pend
 from herdsync.farm import Farm
 from herdsync.faults import Refused
+from herdsync.meetings import Exchanged, Joining, Visited
 from herdsync.wall import Wall
 from tests.exchange.laptops import entropy_of
 from tests.exchange.porch import HERE, visiting
@@ -76,7 +76,7 @@ def test_a_laptop_is_let_in_over_the_network(home: Home) -> None:
     admission = home.farm.admit(code=joining.code, check=joining.check)
     assert [one.device for one in admission.admitted] == ["barn"] and admission.waiting == []
     came = home.come()
-    assert came.joined == "Quillmoor Dairy" and came.refused == [] and came.received > 1
+    assert came.joined == "Quillmoor Dairy" and came.told == [] and came.received > 1
     with Farm.open(home.folder / "barn", WALL) as barn:
         assert len(barn.devices()) == 2 and barn.read_only == ""
         barn.record("note", {"text": "from the barn"})
@@ -197,7 +197,7 @@ def test_a_copied_key_joins_twice_and_shows_as_two_copies(
             with Farm.open(home.folder / name, WALL) as barn:
                 barn.record("note", {"text": f"from {name}"})
                 if name == "barn":
-                    assert barn.exchange(home.address).refused == []
+                    assert barn.exchange(home.address).told == []
     with Farm.open(home.folder / "barn one", WALL) as barn:
         barn.exchange(home.address)
     assert sorted(one.branches for one in home.farm.devices()) == [1, 2]
@@ -231,6 +231,6 @@ def test_a_later_steward_lets_in_whom_its_founder_never_met(home: Home) -> None:
             asked = home.join("shed", "Jun", at=at)
             barn.admit(code=asked.code, check=asked.check)
             came = home.come("shed", at=at)
-            assert came.joined == "Quillmoor Dairy" and came.refused == []
+            assert came.joined == "Quillmoor Dairy" and came.told == []
     with Farm.open(home.folder / "shed", WALL) as shed:
         assert {one.device for one in shed.devices()} == {"house", "barn", "shed"}

@@ -183,8 +183,8 @@ def test_a_laptop_that_lost_entries_is_named_and_gets_them_back() -> None:
     restored = MemoryLaptop("barn", FOUNDING)
     restored.ledger.take(everything(house)[:2], "the test")
     met = joined(house, restored).run()
-    assert [one.what for one in met.calling.refused] == ["laptop barn"]
-    assert "4 more of its own entries when last heard" in met.calling.refused[0].why
+    assert [one.what for one in met.calling.noticed] == ["laptop barn"]
+    assert "4 more of its own entries when last heard" in met.calling.noticed[0].why
     assert restored.ids() == house.ids()
 
 

@@ -108,15 +108,15 @@ def test_silence_is_told_now_and_then_by_what_was_written(monkeypatch: pytest.Mo
     assert silences(house.ledger, witness(house.ledger).lacks) == []
     for number in range(4):
         house.write(note(f"again {number}"))
-    (setback,) = silences(house.ledger, witness(house.ledger).lacks)
-    assert setback.what == "laptop barn" and "since it was last heard" in setback.why
+    (notice,) = silences(house.ledger, witness(house.ledger).lacks)
+    assert notice.what == "laptop barn" and "since it was last heard" in notice.why
 
 
 def test_a_laptop_never_heard_of_is_told_so(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(witness_module, "SILENT_ENTRIES", 2)
     house, _ = memory_farm("house", "barn")
-    (setback,) = silences(house.ledger, witness(house.ledger).lacks)
-    assert "since it was let in" in setback.why
+    (notice,) = silences(house.ledger, witness(house.ledger).lacks)
+    assert "since it was let in" in notice.why
 
 
 def seen(laptop: Laptop, counter: int) -> Sighting:
@@ -128,9 +128,9 @@ def test_a_carrier_that_goes_back_is_told_once_and_by_laptop(laptop: Maker) -> N
     ledger = house.ledger
     assert going_back(ledger, "stick", [seen(house, 3), seen(barn, 7)]) == []
     assert going_back(ledger, "stick", [seen(house, 4), seen(barn, 7), seen(barn, 2)]) == []
-    (setback,) = going_back(ledger, "stick", [seen(house, 4), seen(barn, 2)])
-    assert setback.what == "laptop barn"
-    assert "up to number 7 were there at the last exchange, now up to 2" in setback.why
+    (notice,) = going_back(ledger, "stick", [seen(house, 4), seen(barn, 2)])
+    assert notice.what == "laptop barn"
+    assert "up to number 7 were there at the last exchange, now up to 2" in notice.why
     assert going_back(ledger, "stick", [seen(house, 4), seen(barn, 2)]) == []
     assert going_back(ledger, "another stick", []) == []
     empty = going_back(ledger, "stick", [])

@@ -14,10 +14,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from herdsync.answers import Exchanged
 from herdsync.farm import Farm
 from herdsync.faults import Fault, Refused
 from herdsync.kinds.ids import raw_id, text_id
+from herdsync.meetings import Exchanged
 from herdsync.wall import Wall
 
 BATCH = 4
@@ -81,9 +81,8 @@ def dashboard(folder: str, keys: str, seed: int, seconds: float) -> Told:
 
 
 def faults_of(moved: Exchanged) -> list[str]:
-    """What an exchange refused; that a crowded partner was silent for long is a notice, and no fault."""
-    silent = "Nothing has been heard of it"
-    return [one.why for one in moved.refused if not one.why.startswith(silent)]
+    """What an exchange refused."""
+    return [one.why for one in moved.refused]
 
 
 def watcher(folder: str, keys: str, stick: str, seconds: float) -> Told:

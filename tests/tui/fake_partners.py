@@ -8,7 +8,7 @@ from pathlib import Path
 from threading import Thread
 from types import SimpleNamespace
 
-from herdsync import answers
+from herdsync import answers, meetings
 from herdsync.faults import Refused
 from tests.tui.fake_acts import Acts
 from tests.tui.fake_lines import CAUTION, NOW
@@ -20,6 +20,7 @@ class Laptops(Acts):
     judged = False
     only_here = 3
     answers_on = 0
+    exchanged = meetings.Exchanged(2, 3, 0, [], 1)
 
     def devices(self) -> list[answers.DeviceLine]:
         return [
@@ -33,9 +34,9 @@ class Laptops(Acts):
             ),
         ]  # fmt: skip
 
-    def exchange(self, carrier: str) -> answers.Exchanged:
+    def exchange(self, carrier: str) -> meetings.Exchanged:
         self.written.append(("exchange", carrier))
-        return answers.Exchanged(2, 3, 0, [], 1)
+        return self.exchanged
 
     def unvouched(self) -> list[answers.TrailLine]:
         return [] if self.judged else [*self.trail_all()]
@@ -85,11 +86,11 @@ class Laptops(Acts):
 
     @contextmanager
     def listening(
-        self, port: int, tell: Callable[[answers.Visited], None], host: str = ""
+        self, port: int, tell: Callable[[meetings.Visited], None], host: str = ""
     ) -> Iterator[int]:
         self.answers_on = port
-        moved = answers.Exchanged(1, 4, 0, [], 0)
-        Thread(target=tell, args=(answers.Visited("Ravi's laptop barn", "", moved),)).start()
+        moved = meetings.Exchanged(1, 4, 0, [], 0)
+        Thread(target=tell, args=(meetings.Visited("Ravi's laptop barn", "", moved),)).start()
         try:
             yield port
         finally:

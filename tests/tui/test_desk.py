@@ -8,7 +8,10 @@ from typing import cast
 
 import pytest
 
+from herdsync.answers import Setback
 from herdsync.desk import Desk, carrier_mark
+from herdsync.faults import Refused
+from herdsync.meetings import Exchanged, Notice
 from herdsync.wall import Wall
 from tests.tui.fake_farm import FakeFarm, StillWall
 from tests.tui.stage import Stage, staged
@@ -131,6 +134,61 @@ async def test_a_carrier_that_comes_is_exchanged_by_itself_and_said(tmp_path: Pa
         stick.rmdir()
         await look(stage)
         assert "no longer there" in stage.text
+
+
+async def test_a_refusal_or_notice_is_said_once_until_it_changes_and_stands_on_partners(
+    tmp_path: Path,
+) -> None:
+    farm, desk = FakeFarm(), Desk()
+    desk.use_carrier(FARM, str(tmp_path))
+    damaged = Setback("file a.bundle", "It does not authenticate.")
+    silent = Notice("laptop barn", "Nothing has been heard of it.")
+    async with staged(farm, desk=desk, size=(160, 30)) as stage:
+        watching = stage.app.watching
+
+        async def said(refused: list[Setback], *noticed: Notice, received: int = 0) -> str:
+            farm.exchanged = Exchanged(0, received, 0, refused, 0, noticed=[*noticed])
+            watching._last = None
+            return await watching.look()
+
+        told = await said([damaged], silent)
+        assert "Refused file a.bundle: It does not authenticate." in told
+        assert "1 more on Partners" in told and "laptop barn" not in told
+        for _ in range(2):
+            assert await said([damaged], silent) == ""
+        await stage.press("8")
+        stage.app.screen.lines.point("carrier")  # type: ignore[attr-defined]
+        await stage.settle()
+        text = " ".join(stage.text.split())
+        assert "Refused file a.bundle" in text and "Noticed: laptop barn." in text
+        # What moves is told without what was said before.
+        assert (await said([damaged], silent, received=1)).endswith("0 sent, 1 received.")
+        assert "laptop barn" in watching.said and "a.bundle" in watching.said
+        assert await said([damaged]) == "" and "laptop barn" not in watching.said
+        assert (await said([damaged], silent)).endswith(
+            "Noticed: laptop barn. Nothing has been heard of it."
+        )
+
+
+async def test_an_exchange_that_does_not_go_is_said_once_and_not_any_more_when_it_goes(
+    tmp_path: Path,
+) -> None:
+    farm, desk = FakeFarm(), Desk()
+    desk.use_carrier(FARM, str(tmp_path))
+    goes = farm.exchange
+
+    def fails(carrier: str) -> Exchanged:
+        raise Refused("The folder cannot be looked into.", "See whether it may be read.")
+
+    async with staged(farm, desk=desk) as stage:
+        watching = stage.app.watching
+        farm.exchange = fails  # type: ignore[method-assign]
+        assert "did not go: The folder cannot be" in await watching.look()
+        watching._last = None
+        assert await watching.look() == ""
+        farm.exchange, farm.exchanged = goes, Exchanged(0, 0, 0, [], 0)  # type: ignore[method-assign]
+        watching._last = None
+        assert await watching.look() == "" and watching.said.endswith("nothing new on it.")
 
 
 async def test_by_itself_can_be_left_off(tmp_path: Path) -> None:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from herdsync.answers import DeviceLine, Visited
+from herdsync.answers import DeviceLine
 from herdsync.farm import Farm
 from herdsync.faults import Refused
+from herdsync.meetings import Visited
 from herdsync.wall import Wall
 from tests.tui.fake_farm import FakeFarm
 from tests.tui.stage import staged

@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from herdsync.answers import Admission, DeviceLine, Visited
+from herdsync.answers import DeviceLine
 from herdsync.faults import Refused
+from herdsync.meetings import Admission, Visited
 from tui import words
 from tui.everywhere import carrier_path
 from tui.forms.asking import Asked, Asking
