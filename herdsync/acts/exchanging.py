@@ -137,7 +137,7 @@ class Exchanging(Door):
         if secret is None:
             raise Refused(
                 "This laptop does not hold this farm's key, so it cannot prove who it is.",
-                f"Exchange through a folder meanwhile. {AFRESH}",
+                AFRESH,
             )
         contexts = Contexts(secret.sign_seed, keyring.keys_folder(), self._wall.entropy)
         return Line(self._store, contexts, self._clock_ms)

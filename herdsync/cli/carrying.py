@@ -20,6 +20,7 @@ from herdsync.exchange.addresses import address_in, is_depot
 from herdsync.faults import Fault, Refused
 from herdsync.meetings import Exchanged, Visited
 from herdsync.store.database import FILE
+from herdsync.store.store import AFRESH
 
 POLL_S = 60
 LEAST_POLL_S = 5
@@ -194,11 +195,14 @@ def backup(asked: Asked, file: Path) -> None:
 @verb("restore")
 @click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 def restore(asked: Asked, file: Path) -> None:
-    """Bring a farm back from FILE into the farm's folder."""
+    """Bring a farm back from FILE into the farm's folder, to read. It holds no key: the answer tells the two
+    ways to write again.
+    """
     backed = founding.restore(file, asked.folder)
     said = (
         f"Restored {several(backed.entries, 'entry', 'entries')} to {asked.folder}. It opens to "
-        "read; to write, join the farm afresh from here."
+        f"read. To write: {AFRESH[0].lower()}{AFRESH[1:]} What no other laptop has goes there with "
+        "'herdsync export farm FILE' here and 'herdsync import FILE' there."
     )
     asked.answer(backed, sentence(said))
 

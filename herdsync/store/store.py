@@ -36,8 +36,8 @@ PAGE = 256
 
 # Joining needs a folder without a farm; the recovery words work where one is.
 AFRESH = (
-    "Join afresh into another folder with 'herdsync join --farm DIR', or make this one a laptop of "
-    "its own with the recovery words ('herdsync recover')."
+    "Join afresh into another folder with 'herdsync join CARRIER --farm DIR', or make this one a laptop of "
+    "its own with the recovery words ('herdsync recover CARRIER')."
 )
 
 

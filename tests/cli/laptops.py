@@ -17,6 +17,7 @@ class Laptops:
     """Commands typed on laptops of one stage, at a moment that each call may set."""
 
     stage: Stage
+    recovery: str = ""
 
     @classmethod
     def beside(cls, folder: Path) -> Laptops:
@@ -46,8 +47,17 @@ class Laptops:
         return done.err
 
     def found(self) -> None:
-        self.ask("house", "found", "Quillmoor Dairy", "--keeper", "Oda", "--device", "house",
-                 "--prefix", "QMR")  # fmt: skip
+        found = (
+            "found",
+            "Quillmoor Dairy",
+            "--keeper",
+            "Oda",
+            "--device",
+            "house",
+            "--prefix",
+            "QMR",
+        )
+        self.recovery = self.ask("house", *found)["recovery"]
 
     def pair(self) -> None:
         """Found on house, join and admit barn through the stick."""

@@ -116,6 +116,52 @@ def test_a_backup_holds_the_farm_and_opens_to_read(farm: Laptops, tmp_path: Path
     farm.refusal("house", "restore", str(tmp_path / "farm.backup"))
 
 
+def restored(pair: Laptops, file: Path) -> str:
+    """Barn's laptop dies after a backup; the backup is restored in the attic. What restoring said."""
+    pair.ask("barn", "record", "animal", "name=Basalt", "sex=buck")
+    pair.ask("barn", "backup", str(file))
+    said = pair.type("attic", "restore", str(file))
+    assert said.code == 0
+    pair.refusal("attic", "record", "animal", "name=Opal")
+    return " ".join(said.out.split())
+
+
+def test_a_restored_farm_joins_afresh_into_another_folder_and_brings_what_only_it_has(
+    pair: Laptops, tmp_path: Path
+) -> None:
+    said = restored(pair, tmp_path / "farm.backup")
+    for words in ("join CARRIER --farm DIR", "export farm FILE", "import FILE"):
+        assert f"'herdsync {words}'" in said
+    asking = ("join", pair.stick, "--keeper", "Ravi", "--device", "attic")
+    assert "--farm" in pair.refusal("attic", *asking)
+    # A laptop of its own folder and keys, as --farm DIR makes one.
+    code = pair.ask("loft", *asking)["code"]
+    pair.ask("house", "admit", pair.stick, "--code", code)
+    assert pair.ask("loft", "exchange", pair.stick)["joined"] == "Quillmoor Dairy"
+    assert pair.ask("loft", "herd") == []
+    pair.ask("attic", "export", "farm", str(tmp_path / "all.jsonl"))
+    assert pair.ask("loft", "import", str(tmp_path / "all.jsonl"))["written"] == 1
+    pair.ask("loft", "record", "hoof-trim", "animal=Basalt", "front_left=ok")
+    pair.ask("loft", "exchange", pair.stick)
+    assert pair.ask("house", "exchange", pair.stick)["received"] == 2
+    assert [line["name"] for line in pair.ask("house", "herd")] == ["Basalt"]
+
+
+def test_a_restored_farm_becomes_a_laptop_of_its_own_with_the_words(
+    pair: Laptops, tmp_path: Path
+) -> None:
+    said = restored(pair, tmp_path / "farm.backup")
+    assert "'herdsync recover CARRIER'" in said
+    sheet = tmp_path / "sheet"
+    sheet.write_text(pair.recovery)
+    again = ("recover", pair.stick, "--keeper", "Ravi", "--device", "attic")
+    pair.ask("attic", *again, "--words", f"@{sheet}", "--remove", "barn")
+    pair.ask("attic", "record", "hoof-trim", "animal=Basalt", "front_left=ok")
+    pair.ask("attic", "exchange", pair.stick)
+    pair.ask("house", "exchange", pair.stick)
+    assert [line["name"] for line in pair.ask("house", "herd")] == ["Basalt"]
+
+
 def test_what_is_no_backup_is_refused_and_leaves_no_farm(laptops: Laptops, tmp_path: Path) -> None:
     (tmp_path / "letter.txt").write_text("dear Oda")
     assert "letter.txt" in laptops.refusal("house", "restore", str(tmp_path / "letter.txt"))

@@ -27,7 +27,7 @@ WAYS = (
     ("found", "Found a farm", "The first laptop of the herd; two minutes."),
     ("join", "Join a partner's farm", "Through a folder or stick you share; shows a code."),
     ("come", "The partner let me in", "Take the farm from the folder or stick after that."),
-    ("restore", "Bring a backup back", "Opens to read; joins afresh to write."),
+    ("restore", "Bring a backup back", "Opens to read; Partners (8) then tells how to write."),
     ("recover", "Begin again", "With the recovery words, where the steward's laptop is lost."),
     ("quit", "Leave", "Try it first with an invented farm: herdsync demo"),
 )

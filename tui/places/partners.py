@@ -245,7 +245,10 @@ class PartnersPlace(Place):
             return f"{words.count(backed.entries, 'entry', 'entries')} written to {backed.file}."
 
         questions = (("file", "Write it to", "herdsync-backup.db"),)
-        hint = "The backup holds no key: it opens to read, and joins afresh to write."
+        hint = (
+            "The backup holds no key: it opens to read. To write again, join afresh into another "
+            "folder, or begin again with the recovery words."
+        )
         self.home.ask(self, Asking("Back the farm up", questions, back_up, hint=hint))
 
     def do_check_bytes(self) -> None:
