@@ -234,7 +234,9 @@ def checked(
         reader.faults.append((0, "the line that closes the file is missing: it was cut off"))
     if reader.faults or reader.first is None:
         told = "; ".join(f"line {line}: {why}" if line else why for line, why in reader.faults[:20])
-        raise Refused(f"{file} is not whole, so nothing was taken: {told}", "Export it again.")
+        raise Refused(
+            f"{file} is not whole, so nothing was taken: {told.rstrip('.')}.", "Export it again."
+        )
     if not founding or text_id(founding[0].id) != reader.first.farm:
         raise Refused(f"{file} does not begin with its farm's founding.", "Export it again.")
     return reader.first, founding[0], reader.entries

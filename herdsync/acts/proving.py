@@ -22,7 +22,11 @@ def check_proof(file: Path) -> ProofChecked:
         file = beside
     raw = _read(file, PROOF_BYTES)
     if raw is None:
-        raise Refused(f"{file} is not there.", "Put the proof file beside its papers and name it.")
+        raise Refused(
+            f"{file} is not there.",
+            "Put the proof file beside its papers and name it; a paper that may not be handed over "
+            "has none.",
+        )
     text = raw.decode("utf-8", "replace")
     papers = {number: _paper(file, name) for number, name in papers_named(text).items()}
     try:

@@ -49,6 +49,9 @@ def papers(
             font=font or "", page=page or "",
         )  # fmt: skip
     asked.answer(lines, told_papers(lines))
+    if not asked.as_json:
+        for line in _for_the_keeper(lines):
+            click.echo(line, err=True)
 
 
 @verb("calendar")
@@ -65,6 +68,16 @@ def calendar(asked: Asked, file: Path, days: int, since: Path | None) -> None:
         made = farm.calendar(file.expanduser(), days, since.expanduser() if since else None)
     gone = f" Done or gone since the earlier one: {made.cancelled}." if made.cancelled else ""
     asked.answer(made, sentence(f"Wrote {several(made.events, 'event')} to {made.file}.{gone}"))
+
+
+def _for_the_keeper(lines: list[PaperLine]) -> Iterator[str]:
+    """What stands in the way of papers that were only shown, with the records to look up."""
+    for line in lines:
+        if line.files or not (line.blocks or line.marks):
+            continue
+        yield from sentence(f"Not on the paper, but to look up ({line.title}, {line.about}):")
+        for told in (*line.blocks, *line.marks):
+            yield from sentence(f"! {told}", 2, 4)
 
 
 def told_papers(lines: list[PaperLine]) -> Iterator[str]:

@@ -75,12 +75,14 @@ def pdf_of(paper: Paper, made: datetime, style: Style) -> Drawn:
             if self.page > 1:
                 raise _Further
 
-    def drawn(one: Paper, pages: int = 0, kind: type[FPDF] = FPDF) -> tuple[bytes, int]:
+    def drawn(
+        one: Paper, pages: int = 0, kind: type[FPDF] = FPDF, *, tight: bool = False
+    ) -> tuple[bytes, int]:
         pdf = kind(orientation=Sheet.orientation(one), format=style.page)
         if face is not None:
             pdf.add_font(OWN, "", face.plain)
             pdf.add_font(OWN, "B", face.bold or face.plain)
-        sheet = Sheet(pdf, one, made, OWN if face is not None else "", has)
+        sheet = Sheet(pdf, one, made, OWN if face is not None else "", has, tight=tight)
         return sheet.draw(pages)
 
     def fits(one: Paper) -> bool:
@@ -96,8 +98,10 @@ def pdf_of(paper: Paper, made: datetime, style: Style) -> Drawn:
     paper = paper.rewritten(lambda text: letters.written(text, has))
     kept = fitted(paper, fits)
     pages = drawn(kept)[1]
-    content, _ = drawn(kept, pages)
-    return Drawn(content, pages, says)
+    # A last page with nothing but the lines to sign on is easily parted from what is signed.
+    closer = drawn(kept, tight=True)[1] if pages == 2 else pages
+    content, _ = drawn(kept, closer, tight=closer < pages)
+    return Drawn(content, closer, says)
 
 
 def _face(

@@ -3,8 +3,8 @@
 Each event has one identity that stays the same on every laptop and at every export, and a number that
 only grows: taken in again, it replaces what it was. What an earlier calendar held and is done or gone
 since is told as cancelled. The whole is a posting as RFC 5546 (IETF 2009, section 3.2.1) has it: method
-PUBLISH, an organizer, nobody invited. Work falls on a whole day, a clock on its moment; both ring.
-Must not know disk or farm.
+PUBLISH, an organizer, nobody invited. Work falls on its moment where it has one that is to come, else
+on a whole day; a clock on its moment; all ring. Must not know disk or farm.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, cast
 
 from herdsync.answers import DueLine, Timer
 from herdsync.faults import Refused
+from herdsync.papers.in_words import moment_words
 from herdsync.papers.renumbering import cancelled, number, sound
 from herdsync.reports import KiddingLine
 from herdsync.safe_text import safe_text
@@ -115,12 +116,15 @@ def _works(issue: Issue, lines: Iterable[DueLine]) -> Iterator[Event]:
         day = date.fromisoformat(told[:10]) if told else today
         if line.state in PRESSING:
             day = max(day, today)
-        until = f"window {line.opens} to {line.closes}. " if line.opens or line.closes else ""
+        until = _window(line.opens, line.closes)
         blocks = f" {'. '.join(line.blocks)}." if line.blocks else ""
         caution = f" Caution: {line.caution}" if line.caution else ""
         says = f"{line.state}: {until}{line.reason}.{blocks}{caution}"
         event = _event(issue, line.id, f"{line.name}: {line.work}", says)
-        _whole_day(event, day, day)
+        if "T" in told and datetime.fromisoformat(told) > issue.moment:
+            _at_moment(event, datetime.fromisoformat(told))
+        else:
+            _whole_day(event, day, day)
         if line.pen:
             event.add("location", safe_text(line.pen))
         yield event
@@ -132,10 +136,9 @@ def _clocks(issue: Issue, timers: Iterable[Timer]) -> Iterator[Event]:
         ends = datetime.fromisoformat(timer.ends)
         doubt = " Check the date: it rests on a doubtful clock." if timer.doubtful else ""
         name = _name_of("clock", timer.animal, timer.what, *timer.records)
-        event = _event(issue, name, f"{timer.name}: {timer.what}", f"since {timer.since}.{doubt}")
-        event.add("dtstart", ends.astimezone(UTC))
-        event.add("duration", timedelta(minutes=15))
-        _ring(event, timer.what, timedelta(0))
+        since = f"since {moment_words(timer.since)}.{doubt}"
+        event = _event(issue, name, f"{timer.name}: {timer.what}", since)
+        _at_moment(event, ends)
         yield event
 
 
@@ -166,6 +169,20 @@ def _event(issue: Issue, name: str, summary: str, says: str) -> Event:
     event.add("description", safe_text(says))
     event.add("transp", "TRANSPARENT")
     return event
+
+
+def _window(opens: str, closes: str) -> str:
+    """The days or moments between which work is done, as far as they are known."""
+    begins = f"from {moment_words(opens)} " if opens else ""
+    ends = f"until {moment_words(closes)}" if closes else ""
+    told = f"{begins}{ends}".strip()
+    return f"to be done {told}. " if told else ""
+
+
+def _at_moment(event: Event, moment: datetime) -> None:
+    event.add("dtstart", moment.astimezone(UTC))
+    event.add("duration", timedelta(minutes=15))
+    _ring(event, str(event["summary"]), timedelta(0))
 
 
 def _whole_day(event: Event, first: date, last: date) -> None:

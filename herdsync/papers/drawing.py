@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from herdsync.papers.letters import written
-from herdsync.papers.paper import COLUMNS_IN_TEXT, NOT_FIT, Note, Paper, Section
+from herdsync.papers.paper import COLUMNS_IN_TEXT, NOT_FIT, TO_NOTE, Note, Paper, Section
 from herdsync.papers.ruled import Ruled
 from herdsync.safe_text import clipped, safe_text
 
@@ -25,21 +25,31 @@ GAP_MM = 6.0
 LINE_MM = 4.8
 # A line that is filled in by hand needs room for a hand.
 BLANK_MM = 7.6
+SECTION_MM = 2.0
+# How much smaller a tight paper is: 8.4 points can still be read, and a line written on.
+TIGHT = 0.88
 GREY = 90
 
 Cell = tuple[str, str]
 
 
 class Sheet:
-    """One paper on its way onto pages. ``own``: the name of the font taken, else the core font."""
+    """One paper on its way onto pages. ``own``: the name of the font taken, else the core font.
+
+    ``tight``: drawn a little smaller and closer, for a paper that nearly fits one page less.
+    """
 
     def __init__(
-        self, pdf: FPDF, paper: Paper, made: datetime, own: str, has: Collection[str]
-    ) -> None:
+        self, pdf: FPDF, paper: Paper, made: datetime, own: str, has: Collection[str],
+        *, tight: bool = False,
+    ) -> None:  # fmt: skip
         self.pdf = pdf
         self.paper = paper
         self.font = own or CORE
         self.has = has
+        scale = TIGHT if tight else 1.0
+        self.size, self.line, self.blank = SIZE * scale, LINE_MM * scale, BLANK_MM * scale
+        self.gap = SECTION_MM * scale
         pdf.core_fonts_encoding = "cp1252"
         pdf.set_creation_date(made)
         pdf.set_title(safe_text(f"{paper.title}: {paper.about}"))
@@ -60,11 +70,11 @@ class Sheet:
         self._words(f"{self.paper.title}: {self.paper.about}", LARGE, bold=True)
         self._words(self.paper.basis.farm)
         self.pdf.set_text_color(GREY)
-        for line in (*self.paper.basis.lines(), *self.paper.foot):
+        for line in (*self.paper.basis.lines(), *self.paper.foot, self.paper.basis.reference):
             self._words(line, SMALL)
         self.pdf.set_text_color(0)
         self._notes(NOT_FIT, self.paper.blocks, strong=True)
-        self._notes("Mark", self.paper.marks, strong=False)
+        self._notes(TO_NOTE, self.paper.marks, strong=False)
         for section in self.paper.sections:
             self._section(section)
         count = len(self.pdf.pages)
@@ -107,11 +117,12 @@ class Sheet:
         if self.pdf.will_page_break(height):
             self.pdf.add_page()
 
-    def _words(self, text: str, size: float = SIZE, bold: bool = False, indent: float = 0) -> None:
+    def _words(self, text: str, size: float = 0, bold: bool = False, indent: float = 0) -> None:
+        size = size or self.size
         self._set(size, bold)
         self.pdf.set_x(SIDE_MM + indent)
         self.pdf.multi_cell(
-            self.wide - indent, LINE_MM * size / SIZE, self.shown(text),
+            self.wide - indent, self.line * size / self.size, self.shown(text),
             new_x="LMARGIN", new_y="NEXT", align="L",
         )  # fmt: skip
 
@@ -121,9 +132,9 @@ class Sheet:
             return
         self.pdf.ln(1.5)
         top, page = self.pdf.get_y(), self.pdf.page
-        self._words(heading, SIZE + 1, bold=True, indent=2)
+        self._words(heading, self.size + 1, bold=True, indent=2)
         for note in notes:
-            self._words(f"! {note}", SIZE - 0.5, bold=strong, indent=2)
+            self._words(f"! {note.printed}", self.size - 0.5, bold=strong, indent=2)
         if page == self.pdf.page:
             self.pdf.set_line_width(0.7 if strong else 0.25)
             bottom = self.pdf.get_y() + 0.8
@@ -135,26 +146,26 @@ class Sheet:
         if section.rows or section.lines:
             self._keep(self._height(section))
         else:
-            self._keep(5 * LINE_MM)
-        self.pdf.ln(2)
-        self._words(section.heading, SIZE + 1, bold=True)
+            self._keep(5 * self.line)
+        self.pdf.ln(self.gap)
+        self._words(section.heading, self.size + 1, bold=True)
         self._rule()
         for cells in self._lines(section.rows):
             self._row(cells)
         if section.table:
             self._table(section)
         for line in section.lines:
-            self._words(line, SIZE - 0.5)
+            self._words(line, self.size - 0.5)
 
     def _height(self, section: Section) -> float:
         """About how high a section stands, but for a table: so that it is not parted needlessly."""
         rows = sum(
-            BLANK_MM if any(not value for _, value in cells) else LINE_MM
+            self.blank if any(not value for _, value in cells) else self.line
             for cells in self._lines(section.rows)
         )
-        lines = LINE_MM * (len(section.lines) + (3 if section.table else 0))
+        lines = self.line * (len(section.lines) + (3 if section.table else 0))
         room = self.pdf.h - TOP_MM - FOOT_MM
-        return min(rows + lines + 3 * LINE_MM, room / 3)
+        return min(rows + lines + 3 * self.line, room / 3)
 
     def _rule(self) -> None:
         self.pdf.line(SIDE_MM, self.pdf.get_y(), self.pdf.w - SIDE_MM, self.pdf.get_y())
@@ -172,30 +183,32 @@ class Sheet:
 
     def _short(self, row: Cell) -> bool:
         half = (self.wide - GAP_MM) / 2
-        self._set(SIZE - 1)
+        self._set(self.size - 1)
         label = self.pdf.get_string_width(self.shown(row[0]))
-        self._set(SIZE)
+        self._set(self.size)
         value = self.pdf.get_string_width(self.shown(row[1]))
         return label < LABEL_MM - 2 and value < half - LABEL_MM - 3
 
     def _row(self, cells: Sequence[Cell]) -> None:
         """Labels and values; a value not told is a line to write on."""
         blank = any(not value for _, value in cells)
-        self._keep(BLANK_MM if blank else LINE_MM * 2)
+        self._keep(self.blank if blank else self.line * 2)
         top, page = self.pdf.get_y(), self.pdf.page
         if blank:
-            top += BLANK_MM - LINE_MM
+            top += self.blank - self.line
         wide = self.wide if len(cells) == 1 else (self.wide - GAP_MM) / 2
         below = top
         for at, (name, value) in enumerate(cells):
             left = SIDE_MM + at * (wide + GAP_MM)
-            below = max(below, self._cell(left, top, LABEL_MM, name, size=SIZE - 1))
+            below = max(below, self._cell(left, top, LABEL_MM, name, size=self.size - 1))
             if value:
                 value_at = left + LABEL_MM
-                below = max(below, self._cell(value_at, top, wide - LABEL_MM, value, size=SIZE))
+                below = max(
+                    below, self._cell(value_at, top, wide - LABEL_MM, value, size=self.size)
+                )
             else:
-                self.pdf.line(left + LABEL_MM, top + LINE_MM, left + wide, top + LINE_MM)
-                below = max(below, top + LINE_MM)
+                self.pdf.line(left + LABEL_MM, top + self.line, left + wide, top + self.line)
+                below = max(below, top + self.line)
         if page == self.pdf.page:
             self.pdf.set_y(below)
 
@@ -204,7 +217,7 @@ class Sheet:
         self._set(size)
         self.pdf.set_xy(left, top)
         self.pdf.multi_cell(
-            wide, LINE_MM, self.shown(text), new_x="LMARGIN", new_y="NEXT", align="L"
+            wide, self.line, self.shown(text), new_x="LMARGIN", new_y="NEXT", align="L"
         )
         return self.pdf.get_y()
 

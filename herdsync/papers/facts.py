@@ -11,21 +11,28 @@ from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
 from herdsync.merge.conflicts import Conflict
 from herdsync.merge.records import Record
+from herdsync.papers.in_words import DISEASES, act_words, day_words, field_words, moment_words
 from herdsync.papers.paper import BY_HAND, Note
 from herdsync.projections import acts
 from herdsync.projections.breeding import Pregnancy, pregnancy
-from herdsync.projections.conflict_lines import summary
 from herdsync.projections.exposure import exposures
 from herdsync.projections.goat import Goat
 from herdsync.projections.held import held_animal
 from herdsync.projections.herd import Herd
 from herdsync.projections.holds import BREEDING, LEAVING, MEAT, MILK
+from herdsync.projections.look import Look
 from herdsync.projections.marks import mark_line
+from herdsync.projections.worms import KID_DAYS
+from herdsync.trade.reproduction import WATCH_FROM_DAYS
 
 Rows = list[tuple[str, str]]
 # A mark must be read off the animal, not off its record, before it leaves; how fresh that reading
 # should be: common practice, no published source.
 READ_WITHIN_DAYS = 7
+# A buck may have stood with a doe for weeks before he served her: common practice, no published source.
+SERVED_WITHIN_DAYS = 210
+# What was fed longer ago says nothing of today: common practice, no published source.
+FED_WITHIN_DAYS = 14
 
 
 def called(goat: Goat) -> str:
@@ -48,7 +55,7 @@ def identity(goat: Goat) -> Rows:
         ("Name", called(goat)),
         ("Herd book number", str(told("registry_no") or "none on record")),
         ("Sex", sort_of(goat)),
-        ("Born", str(told("born") or "not on record")),
+        ("Born", born(goat)),
         ("Breed", str(told("breed") or "not on record")),
         ("Colour and markings", str(told("colour") or "not on record")),
         ("Head", _head(goat)),
@@ -56,6 +63,13 @@ def identity(goat: Goat) -> Rows:
         ("Sire", parent(goat, "sire")),
         ("Dam", parent(goat, "dam")),
     ]
+
+
+def born(goat: Goat) -> str:
+    """Its day of birth, or the month it is told as."""
+    told = goat.told("born")
+    doubt = " (disputed)" if goat.record.disputed("born") else ""
+    return day_words(str(told), goat.look.zone) + doubt if told else "not on record"
 
 
 def _head(goat: Goat) -> str:
@@ -97,7 +111,8 @@ def marks_read(goat: Goat) -> Rows:
     if read is None:
         return [*rows, ("Read off the animal", BY_HAND), ("Read by, on", BY_HAND)]
     told = [
-        (ear, read.value(ear), read.value(f"legibility_{ear}")) for ear in ("right", "left", "tail")
+        (ear, read.value(ear), field_words(read, f"legibility_{ear}", goat.look))
+        for ear in ("right", "left", "tail")
     ]
     shown = [f"{ear} {mark}" + (f" ({how})" if how else "") for ear, mark, how in told if mark]
     by = str(read.value("read_by") or read.first.author.by)
@@ -139,10 +154,11 @@ def leaving_blocks(
 ) -> Iterator[Note]:
     """What forbids handing it over: a hold on leaving, an open disagreement, an unreadable entry."""
     if goat.gone is not None:
-        yield Note(f"It is {goat.standing} since {goat.gone[0]}", (text_id(goat.gone[1].id),))
+        gone = f"It has been {goat.standing} since {goat.gone[0]}"
+        yield Note(gone, (text_id(goat.gone[1].id),))
     for hold in held_animal(herd, goat).holds:
         if hold.what == LEAVING:
-            until = f" until {hold.until}" if hold.until else ""
+            until = f" until {moment_words(hold.until)}" if hold.until else ""
             yield Note(f"{hold.what}{until}: {hold.reason}", tuple(hold.records))
     if goat.unreadable:
         yield Note("An entry names it that this program cannot read", (text_id(goat.id),))
@@ -159,35 +175,52 @@ def disagreements(
         if not rests_on or kind in rests_on
         for act in found
     ]
-    yield from told_apart({one for act in [goat.record, *every] for one in act.ids}, conflicts)
+    ids = {one for act in [goat.record, *every] for one in act.ids}
+    yield from told_apart(goat.look, ids, conflicts)
 
 
-def told_apart(records: Collection[bytes], conflicts: Iterable[Conflict]) -> Iterator[Note]:
+def told_apart(
+    look: Look, records: Collection[bytes], conflicts: Iterable[Conflict]
+) -> Iterator[Note]:
     """Every open disagreement that touches one of the records."""
     for conflict in conflicts:
         if conflict.open and not set(records).isdisjoint(conflict.records):
             says = conflict.says or f"Two accounts stand on {conflict.field.replace('_', ' ')}"
-            kind = CATALOGUE.get(conflict.record_kind)
             ids = tuple(text_id(one) for one in conflict.records)
-            yield Note(f"{says.rstrip('.')} ({kind.title if kind else conflict.record_kind})", ids)
+            yield Note(f"{says.rstrip('.')} ({_which(look, conflict)})", ids)
+
+
+def _which(look: Look, conflict: Conflict) -> str:
+    """The record a disagreement is about, as a keeper would look it up: what it is, and of which day."""
+    kind = CATALOGUE.get(conflict.record_kind)
+    title = kind.title if kind is not None else conflict.record_kind
+    record = look.records.get(conflict.records[0])
+    if kind is None or record is None:
+        return title
+    if kind.on is None:
+        return f"{title} {look.names.of(record)}"
+    day = acts.first_day(record, look.zone)
+    return f"{title} of {day}" if day is not None else title
 
 
 def treatment_notes(herd: Herd, goat: Goat) -> Iterator[Note]:
     """Milk and meat that are held, each with the doses it is for."""
     for hold in held_animal(herd, goat).holds:
         if hold.what in (MILK, MEAT):
-            until = f" until {hold.until[:16].replace('T', ' ')}" if hold.until else ""
+            until = f" until {moment_words(hold.until)}" if hold.until else ""
             doubt = "; its records disagree" if hold.disputed else ""
             yield Note(f"{hold.what}{until}: {hold.reason}{doubt}", tuple(hold.records))
 
 
 def breeding(herd: Herd, goat: Goat) -> Rows:
-    """Of a doe: what she carries and whom she met; of a buck: nothing but that he is entire."""
+    """Of a doe: what she carries and whom she met; of a male: whether he is castrated or may sire."""
     if not goat.female:
-        state = "entire" if goat.entire else ("castrated" if goat.male else "unknown")
-        return [("Breeding", state)]
+        return _castration(goat)
     rows: Rows = [
-        ("Not to be bred", f"until {hold.until or 'nobody knows when'}: {hold.reason}")
+        (
+            "Not to be bred",
+            f"until {moment_words(hold.until) or 'nobody knows when'}: {hold.reason}",
+        )
         for hold in held_animal(herd, goat).holds
         if hold.what == BREEDING
     ]
@@ -200,9 +233,35 @@ def breeding(herd: Herd, goat: Goat) -> Rows:
     rows += [("Shared a pen", line.says) for line in exposures(herd, [goat])]
     kidded = goat.last_kidding
     if kidded is not None:
-        rows.append(("Last kidding", f"{kidded[0]} {summary(kidded[1], goat.look)}".strip()))
+        rows.append(("Last kidding", _on(kidded[1], goat.look)))
     rows.append(("In milk", "yes" if goat.in_milk else "no"))
-    return rows
+    tested = last_of(goat, "test-day")
+    return [*rows, *([("Last test day", tested)] if tested else [])]
+
+
+def _castration(goat: Goat) -> Rows:
+    if not goat.male:
+        return [("Castration", "does not apply" if goat.sex != "unknown" else "sex not on record")]
+    done, last = goat.castrated, goat.last("castration")
+    if done is None:
+        says = "none on record" if last is None else f"not complete: {_on(last[1], goat.look)}"
+        return [("Castration", f"{says}; counts as entire")]
+    until = f"; counts as entire until {goat.entire_until}" if goat.entire else ""
+    return [("Castration", _on(done, goat.look) + until)]
+
+
+def service_of(kid: Goat, dam: Goat | None, sire: Goat | None) -> str:
+    """The service a kid comes from: the newest of its dam by its sire that can have been; else empty."""
+    if kid.born is None or dam is None or sire is None:
+        return ""
+    served = [
+        act
+        for day, act in dam.done("mating")
+        if WATCH_FROM_DAYS <= (kid.born - day).days <= SERVED_WITHIN_DAYS
+        and isinstance(buck := act.value("buck"), bytes)
+        and kid.look.records.canonical(buck) == sire.id
+    ]
+    return acts.when_words(served[-1], kid.look.zone) if served else ""
 
 
 def carried(goat: Goat) -> Pregnancy | None:
@@ -215,15 +274,21 @@ def last_of(goat: Goat, kind: str) -> str:
     found = goat.last(kind)
     if found is None:
         return ""
-    return f"{summary(found[1], goat.look)} (on {acts.when_words(found[1], goat.look.zone)})"
+    return _on(found[1], goat.look)
+
+
+def _on(act: Record, look: Look) -> str:
+    """The day of an act, then what it holds."""
+    told = act_words(act, look)
+    return acts.when_words(act, look.zone) + (f": {told}" if told else "")
 
 
 def care(goat: Goat) -> Rows:
     """Weight, hooves, condition, worms, as last seen."""
     kinds = (
-        ("Last weight", "weighing"), ("Hooves", "hoof-trim"), ("Condition score", "condition-score"),
-        ("Eyelid anaemia score", "eyelid-score"), ("Egg count", "egg-count"),
-        ("Last illness", "illness"),
+        ("Last weight", "weighing"), ("Last illness", "illness"),
+        ("Condition score", "condition-score"), ("Eyelid anaemia score", "eyelid-score"),
+        ("Hooves", "hoof-trim"), ("Egg count", "egg-count"),
     )  # fmt: skip
     return [(word, last_of(goat, kind) or "nothing on record") for word, kind in kinds]
 
@@ -244,8 +309,12 @@ def feed(herd: Herd, goat: Goat) -> Rows:
                 for one in herd.records.naming(ration.id, "ration-part")
             ]
             rows.append(("Ration", f"{names.of(ration)}: {', '.join(parts)}"))
-    given = last_of(goat, "feeding")
-    return [*rows, *([("Fed by itself", given)] if given else [])] or [("Feed", BY_HAND)]
+    given = goat.last("feeding")
+    if given is not None and (goat.look.today - given[0]).days <= FED_WITHIN_DAYS:
+        rows.append(("Fed by itself", _on(given[1], goat.look)))
+    if goat.age_days is not None and goat.age_days <= KID_DAYS:
+        rows.append(("Weaned", last_of(goat, "weaning") or "not on record"))
+    return rows or [("Feed", BY_HAND)]
 
 
 def one_amount(part: Record) -> str:
@@ -257,11 +326,16 @@ def one_amount(part: Record) -> str:
 def tests(goat: Goat) -> list[list[str]]:
     """Every disease test, newest first: disease, result as of a day, how, by whom."""
     found = []
-    for day, test in reversed(goat.done("disease-test")):
+    newest_first = sorted(
+        goat.done("disease-test"),
+        key=lambda one: (-one[0].toordinal(), str(one[1].value("disease"))),
+    )
+    for day, test in newest_first:
         result = str(test.value("result") or "pending") + (
             " (disputed)" if test.any_disputed else ""
         )
+        disease = str(test.value("disease"))
         how = " ".join(str(test.value(one) or "") for one in ("method", "sample")).strip()
         where = " ".join(str(test.value(one) or "") for one in ("laboratory", "reference")).strip()
-        found.append([str(test.value("disease")), f"{result} as of {day}", how, where])
+        found.append([DISEASES.get(disease, disease), f"{result} as of {day}", how, where])
     return found

@@ -18,6 +18,7 @@ COLUMNS_IN_TEXT = 6
 BY_HAND = ""
 GAP_LINE = "_" * 36
 NOT_FIT = "NOT TO BE HANDED OVER"
+TO_NOTE = "To note"
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,8 +28,13 @@ class Note:
     says: str
     records: tuple[str, ...] = ()
 
+    @property
+    def printed(self) -> str:
+        """The sentence as it stands on paper, without the ids of the keeper's own files."""
+        return safe_text(f"{self.says[:1].upper()}{self.says[1:].rstrip('.')}.")
+
     def __str__(self) -> str:
-        """The sentence, the records named by the beginning of their ids."""
+        """The sentence for the keeper, the records named by the beginning of their ids."""
         named = ", ".join(one[:8] for one in self.records)
         return safe_text(f"{self.says.rstrip('.')} [{named}]." if named else self.says)
 
@@ -70,11 +76,14 @@ class Basis:
 
     def lines(self) -> list[str]:
         """The sentences that say so."""
-        told = [
-            f"Known to {self.keeper}'s laptop '{self.device}' on {self.moment[:16].replace('T', ' ')}; "
-            f"newest entry {self.entry[:12]}; farm {self.farm_id[:12]}."
-        ]
-        return [safe_text(one) for one in [*told, *self.heard]]
+        on = self.moment[:16].replace("T", " ")
+        told = f"Known to {self.keeper}'s laptop '{self.device}' on {on}."
+        return [safe_text(one) for one in [told, *self.heard]]
+
+    @property
+    def reference(self) -> str:
+        """By what the farm's keepers find again what the paper rests on: its newest entry, and its id."""
+        return safe_text(f"Reference: {self.entry[:12]}, farm {self.farm_id[:12]}.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,8 +108,8 @@ class Paper:
     def texts(self) -> Iterator[str]:
         """Every text on it, safe to show."""
         yield from (safe_text(one) for one in (self.title, self.about, self.basis.farm, *self.foot))
-        yield from self.basis.lines()
-        yield from (str(note) for note in (*self.blocks, *self.marks))
+        yield from (*self.basis.lines(), self.basis.reference)
+        yield from (note.printed for note in (*self.blocks, *self.marks))
         for section in self.sections:
             rows = (
                 cell for row in (*section.rows, section.columns, *section.table) for cell in row
@@ -133,7 +142,7 @@ def text_of(paper: Paper) -> str:
     if paper.blocks:
         out += [NOT_FIT, *_listed(paper.blocks), ""]
     if paper.marks:
-        out += ["Mark", *_listed(paper.marks), ""]
+        out += [TO_NOTE, *_listed(paper.marks), ""]
     for section in paper.sections:
         out += [safe_text(section.heading), "-" * min(LINE, width(safe_text(section.heading)))]
         out += _rows(section.rows)
@@ -142,7 +151,7 @@ def text_of(paper: Paper) -> str:
             out += _wrapped(safe_text(line), 0)
         out.append("")
     out.append("What this rests on")
-    for line in [*paper.basis.lines(), *paper.foot]:
+    for line in [*paper.basis.lines(), *paper.foot, paper.basis.reference]:
         out += _wrapped(line, 2)
     return "\n".join(line.rstrip() for line in out) + "\n"
 
@@ -198,7 +207,7 @@ def _rows(rows: Sequence[tuple[str, str]]) -> list[str]:
 
 
 def _listed(notes: Sequence[Note]) -> list[str]:
-    return [line for note in notes for line in _wrapped(f"! {note}", 0, 2)]
+    return [line for note in notes for line in _wrapped(f"! {note.printed}", 0, 2)]
 
 
 def _wrapped(text: str, indent: int, further: int | None = None) -> list[str]:

@@ -13,6 +13,7 @@ from herdsync.kinds.ids import text_id
 from herdsync.merge.conflicts import Conflict
 from herdsync.merge.records import Record
 from herdsync.papers import facts
+from herdsync.papers.in_words import field_words
 from herdsync.papers.paper import BY_HAND, Basis, Note, Paper, Section
 from herdsync.papers.treatments import BRIEF, VACCINE, brief, medicine_rows
 from herdsync.projections import acts
@@ -61,13 +62,14 @@ def hand_over(office: Office, goat: Goat) -> Paper:
     ]  # fmt: skip
     shots = [one for one in given_ever if one.record.kind == "vaccination"]
     running = list(facts.treatment_notes(herd, goat))
+    tested = facts.tests(goat)
     sections = [
         Section("Identity", facts.identity(goat)),
         Section("Marks", facts.marks_read(goat)),
         Section("Breeding", facts.breeding(herd, goat)),
         Section(
             "Treatments still running",
-            lines=[str(note) for note in running] or ["None on record at this moment."],
+            lines=[note.printed for note in running] or ["None on record at this moment."],
         ),
         Section(
             f"Treatments of the last {DAYS_OF_TREATMENTS} days", columns=BRIEF,
@@ -79,11 +81,10 @@ def hand_over(office: Office, goat: Goat) -> Paper:
             lines=[] if shots else ["None on record."],
         ),
         Section(
-            "Tests", columns=("disease", "result", "method", "laboratory"), table=facts.tests(goat),
-            lines=["A result speaks of the day of its sample only."],
+            "Tests", columns=("disease", "result", "method", "laboratory"), table=tested,
+            lines=["A result speaks of the day of its sample only." if tested else "None on record."],
         ),
-        Section("Condition and hooves", facts.care(goat)),
-        Section("Feed", facts.feed(herd, goat)),
+        Section("Condition, hooves and feed", [*facts.care(goat), *facts.feed(herd, goat)]),
         Section("Hand-over", _parties(office)),
     ]  # fmt: skip
     blocks = tuple(facts.leaving_blocks(herd, goat, office.conflicts))
@@ -101,7 +102,7 @@ def transfer(office: Office, goat: Goat) -> Paper:
         ("Herd book name", str(goat.told("registry_name") or BY_HAND)),
         ("Herd book number", str(goat.told("registry_no") or BY_HAND)),
         ("Tattoos", facts.ears(goat) or BY_HAND),
-        ("Sex, born", f"{facts.sort_of(goat)}, {goat.told('born') or 'not on record'}"),
+        ("Sex, born", f"{facts.sort_of(goat)}, {facts.born(goat)}"),
         ("Bred", bred if goat.female else "does not apply"),
     ]
     sections = [
@@ -133,8 +134,8 @@ def service_memo(office: Office, doe: Goat) -> Paper:
     buck = _named(office.herd, mating, "buck")
     zone = doe.look.zone
     served = acts.when_words(mating, zone) if mating is not None else BY_HAND
-    until = str(mating.value("until") or "")[:10] if mating is not None else ""
-    how = str(mating.value("how") or "not told") if mating is not None else BY_HAND
+    until = field_words(mating, "until", doe.look) if mating is not None else ""
+    how = field_words(mating, "how", doe.look) or "not told" if mating is not None else BY_HAND
     rows = [("Served", f"{served} to {until}" if until else served), ("How", how)]
     if carries is not None and carries.window is not None:
         rows.append(("Kidding expected", f"{carries.window.opens} to {carries.window.closes}"))
@@ -165,6 +166,7 @@ def kid_registration(office: Office, kid: Goat) -> Paper:
         ("Name asked for", str(kid.told("registry_name") or kid.told("name") or BY_HAND)),
         *facts.identity(kid)[2:7],
         ("Born in a litter of", str(len(litter)) if litter else BY_HAND),
+        ("Dam served", facts.service_of(kid, dam, sire) or BY_HAND),
         ("Birth order", str(kid.told("birth_order") or BY_HAND)),
         ("Tattoos", facts.ears(kid) or BY_HAND),
     ]

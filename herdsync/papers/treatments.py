@@ -16,12 +16,13 @@ from herdsync.kinds.ids import text_id
 from herdsync.merge.conflicts import Conflict
 from herdsync.merge.records import Record
 from herdsync.papers import facts
+from herdsync.papers.in_words import act_words, field_words
 from herdsync.papers.paper import Basis, Note, Paper, Section
 from herdsync.projections import acts
-from herdsync.projections.conflict_lines import summary
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 from herdsync.projections.keeping import counts_here
+from herdsync.projections.look import Look
 from herdsync.projections.withholding import FIELDS, given_to, held_by
 from herdsync.trade.screening import KEEPING_PERIODS, KeepingPeriod, keep_until
 
@@ -74,19 +75,35 @@ def treatment_record(
     every.sort(key=lambda pair: (pair[0].day, pair[1].name, pair[0].record.id))
     ids = {id for one, _ in every for id in one.record.ids}
     ids |= {sheet for one, _ in every if isinstance(sheet := one.record.value("product"), bytes)}
-    marks = [*_gaps(every), *facts.told_apart(ids, conflicts)]
+    marks = [*_gaps(every), *facts.told_apart(herd.look, ids, conflicts)]
     animals = len({goat.id for _, goat in every})
     table = [one.cells for one, _ in every]
     sums = [("Treatments", str(len(every))), ("Animals treated", str(animals)), ("Species", "goat")]
-    shelf = ("product", "substance", "prescribed by", "address")
+    shelf = ("product", "substance", "on whose word", "address")
     sections = [
         Section("Given", (), _LEGAL, table, [] if table else ["Nothing is on record."]),
         Section("Sums", sums),
+        *_durations(every),
         Section("Products", (), shelf, _products(herd, every)),
         Section("Keeping", lines=_keeping(herd, last)),
     ]
     about = f"{first} to {last}"
     return Paper(RECORD, "Treatment record", about, basis, sections, (), marks)
+
+
+def _durations(every: Iterable[tuple[Medicine, Goat]]) -> Iterator[Section]:
+    """How long what was given more than once was given: a record has to say it (21 CFR 530.5)."""
+    found: dict[tuple[str, ...], list[date]] = {}
+    for one, goat in every:
+        told = dict(zip(_LEGAL, one.cells, strict=True))
+        found.setdefault((goat.name, told["product"], told["condition"]), []).append(one.day)
+    table = [
+        [*key, str(days[0]), str(days[-1]), str(len(days))]
+        for key, days in found.items() if len(days) > 1 and "" not in key
+    ]  # fmt: skip
+    columns = ("animal", "product", "condition", "first", "last", "times")
+    if table:
+        yield Section("Duration of treatment, given more than once", (), columns, table)
 
 
 def _gaps(every: Iterable[tuple[Medicine, Goat]]) -> Iterator[Note]:
@@ -111,12 +128,12 @@ def history(herd: Herd, goat: Goat, conflicts: Sequence[Conflict], basis: Basis)
     ]
     every.sort(key=lambda one: (one[0], one[1].id), reverse=True)
     table = [
-        [acts.when_words(act, herd.look.zone), CATALOGUE[act.kind].title, summary(act, herd.look)]
+        [acts.when_words(act, herd.look.zone), CATALOGUE[act.kind].title, act_words(act, herd.look)]
         for _, act in every[:PAGE_ACTS]
     ]
     running = list(facts.treatment_notes(herd, goat))
     sections = [
-        Section("Animal", [*facts.identity(goat)[:6], ("Marks", facts.ears(goat) or "none on record"),
+        Section("Animal", [*facts.identity(goat)[:5], ("Marks", facts.ears(goat) or "none on record"),
                            *facts.breeding(herd, goat)[:2], *facts.care(goat)[:1]]),
         Section("History, newest first", columns=("on", "what", "as told"), table=table,
                 lines=[] if table else ["Nothing is on record."], beyond=len(every) - len(table)),
@@ -132,15 +149,16 @@ def _medicine(herd: Herd, goat: Goat, record: Record, day: date) -> Medicine:
     sheet = look.records.get(product) if isinstance(product, bytes) else None
     told = {
         "product": look.names(product) if isinstance(product, bytes) else "",
-        "lot": _of(record, sheet, "lot"),
-        "amount": _of(record, None, "amount_ml"),
-        "route": _of(record, sheet, "route"),
-        "condition": _of(record, None, "because") or ("vaccination" if record.kind == "vaccination" else ""),
-        "on whose word": _of(record, sheet, "said_by"),
+        "lot": _of(look, record, sheet, "lot"),
+        "amount": _of(look, record, None, "amount_ml"),
+        "route": _of(look, record, sheet, "route"),
+        "condition": _of(look, record, None, "because")
+        or ("vaccination" if record.kind == "vaccination" else ""),
+        "on whose word": _of(look, record, sheet, "said_by"),
     }  # fmt: skip
     held = ", ".join(
         f"{what} {text}" for what, field in FIELDS.items()
-        if (text := _of(record, sheet, field))
+        if (text := _of(look, record, sheet, field))
     )  # fmt: skip
     lacks = [name for name, text in told.items() if not text]
     lacks += [] if held else ["withdrawal"]
@@ -152,16 +170,13 @@ def _medicine(herd: Herd, goat: Goat, record: Record, day: date) -> Medicine:
     return Medicine(day, record, cells, tuple(lacks))
 
 
-def _of(record: Record, sheet: Record | None, field: str) -> str:
+def _of(look: Look, record: Record, sheet: Record | None, field: str) -> str:
     """A field of the act, else of the product's sheet, in the keeper's words."""
     for one in (record, sheet):
         if one is None or field not in CATALOGUE[one.kind].fields:
             continue
-        value = one.value(field)
-        if value is not None:
-            spec = CATALOGUE[one.kind].fields[field]
-            disputed = " (disputed)" if one.disputed(field) else ""
-            return spec.show(value, lambda id: text_id(id)[:8]) + disputed
+        if told := field_words(one, field, look):
+            return told
     return ""
 
 

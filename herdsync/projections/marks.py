@@ -276,7 +276,8 @@ def _reading_warnings(goat: Goat, read: Record | None) -> Iterator[str]:
             yield f"The {ear} mark of {goat.name} reads {now}, its sheet says {sheet}."
         legible = read.value(f"legibility_{ear}")
         if legible and legible != "clear":
-            yield f"The {ear} mark of {goat.name} reads {legible}: read it again before it leaves."
+            words = str(legible).replace("-", " ")
+            yield f"The {ear} mark of {goat.name} reads {words}: read it again before it leaves."
 
 
 def _last_of(goat: Goat, stage: str) -> Record | None:

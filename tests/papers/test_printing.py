@@ -160,7 +160,7 @@ def test_the_treatment_record_names_fields_gaps_and_keeping(farm: Farm) -> None:
     bare = farm.record("dose", {"animal": "Shale", "on": "2026-05-30", "product": "otherine"}).id
     paper = one(farm.papers("treatments", first="2026-05-01", last="2026-05-31"))
     told = " ".join(paper.text.split())
-    for word in ("Examplin 10", "lot: L7", "2.5 mL", "under-skin", "cough", "Dr. Vale",
+    for word in ("Examplin 10", "lot: L7", "2.5 mL", "under the skin", "cough", "Dr. Vale",
                  "milk 96 h, meat 28 d", "2031-05-31", "1 Mill Lane", "21 CFR 530.5"):  # fmt: skip
         assert word in told, word
     assert paper.marks == [
