@@ -7,6 +7,8 @@ loopback that knows one account. Must not know what any story tells.
 from __future__ import annotations
 
 import asyncio
+import functools
+import shutil
 import signal
 import socket
 import subprocess
@@ -26,12 +28,29 @@ START_S = 20.0
 _LISTENING = "Listening on port "
 
 
+def bound(words: list[str], ending: str = "KILL") -> list[str]:
+    """A command that the system ends with a signal when whoever starts it is gone, even killed, where it can.
+
+    It must be started by a thread that lasts as long as it is wanted. Elsewhere than on Linux: as it is.
+    """
+    return ["setpriv", "--pdeathsig", ending, "--", *words] if can_bind() else words
+
+
+@functools.cache
+def can_bind() -> bool:
+    """Whether this system ends a process with the one that started it: not every ``setpriv`` knows how."""
+    if shutil.which("setpriv") is None:
+        return False
+    trying = ["setpriv", "--pdeathsig", "KILL", "--", sys.executable, "-c", ""]
+    return subprocess.run(trying, capture_output=True, check=False).returncode == 0
+
+
 def _started(words: list[str], surroundings: Mapping[str, str]) -> subprocess.Popen[str]:
     """A command in a process of its own, with these environment variables besides."""
     quiet = subprocess.DEVNULL
     with CliRunner().isolation(env=surroundings):
         return subprocess.Popen(
-            [sys.executable, "-m", "herdsync.start", *words],
+            bound([sys.executable, "-m", "herdsync.start", *words]),
             stdin=quiet, stdout=quiet, stderr=subprocess.PIPE, text=True,
         )  # fmt: skip
 

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from scenarios.beside import bound
 from tests.cli.test_processes import answered, environment, typed
 from tests.exchange import servers
 from tests.exchange.servers import SshServer
@@ -33,7 +34,9 @@ def agent(server: SshServer, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     if shutil.which("ssh-agent") is None or shutil.which("ssh-add") is None:
         pytest.skip("there is no ssh-agent: install Debian's openssh-client")
     door = str(tmp_path / "agent")
-    with subprocess.Popen(["ssh-agent", "-D", "-a", door], stdout=subprocess.DEVNULL) as process:
+    with subprocess.Popen(
+        bound(["ssh-agent", "-D", "-a", door]), stdout=subprocess.DEVNULL
+    ) as process:
         try:
             while not Path(door).exists():
                 assert process.poll() is None
@@ -62,7 +65,7 @@ def test_partners_meet_over_an_account_with_the_keys_of_an_agent(
     answered(tmp_path, "house", "admit", pinned, "--code", code)
     assert answered(tmp_path, "barn", "exchange", pinned)["joined"] == "Quillmoor Dairy"
     with subprocess.Popen(
-        [sys.executable, "-m", "herdsync.start", "watch", new, "--every", "5"],
+        bound([sys.executable, "-m", "herdsync.start", "watch", new, "--every", "5"]),
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from scenarios.beside import bound
 from tests.cli.test_processes import answered, environment, typed
 
 HERE = "127.0.0.1"
@@ -36,7 +37,7 @@ def listening(farms: Path, laptop: str, *words: str) -> Iterator[tuple[subproces
     with socket.create_server((HERE, 0)) as free:
         address = f"{HERE}:{free.getsockname()[1]}"
     with subprocess.Popen(
-        [sys.executable, "-m", "herdsync.start", "watch", "--listen", address, *words],
+        bound([sys.executable, "-m", "herdsync.start", "watch", "--listen", address, *words]),
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,

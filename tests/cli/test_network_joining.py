@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from herdsync.cli.picture import drawn
+from scenarios.beside import bound
 from tests.cli.test_network import listening
 from tests.cli.test_processes import answered, environment, typed
 
@@ -49,7 +50,7 @@ def test_a_laptop_waits_until_it_is_let_in(house: Path) -> None:
     with listening(house, "house") as (_, address):
         words = [sys.executable, "-m", "herdsync.start", "join", address, *BARN, "--wait", "--json"]
         with subprocess.Popen(
-            words, stdout=subprocess.PIPE, text=True, env=environment(house, "barn")
+            bound(words), stdout=subprocess.PIPE, text=True, env=environment(house, "barn")
         ) as waiting:
             assert waiting.stdout is not None
             lines = ""

@@ -15,6 +15,8 @@ from typing import Any
 
 import pytest
 
+from scenarios.beside import bound
+
 HEAVY = ("textual", "watchfiles", "ssl", "asyncio")
 
 
@@ -191,7 +193,7 @@ def test_watch_exchanges_when_the_stick_changes_until_it_is_stopped(farms: Path)
     stick = str(farms / "stick")
     answered(farms, "house", "exchange", stick)
     with subprocess.Popen(
-        [sys.executable, "-m", "herdsync.start", "watch", stick],
+        bound([sys.executable, "-m", "herdsync.start", "watch", stick]),
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,

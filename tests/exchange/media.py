@@ -15,6 +15,8 @@ from pathlib import Path
 
 import pytest
 
+from scenarios.beside import bound
+
 KINDS = ("fat", "exfat", "ext4")
 MOUNT_S = 10.0
 _MAKE = {"fat": "mkfs.vfat", "exfat": "mkfs.exfat", "ext4": "mkfs.ext4"}
@@ -63,7 +65,7 @@ class Medium:
         option = {"fat": "ro" if read_only else "rw+", "exfat": how}[self.kind]
         front = ["-f"] if self.kind == "fat" else ["-d"]
         self._daemon = subprocess.Popen(
-            [fuse, *front, "-o", option, self._looped(), str(self.folder)],
+            bound([fuse, *front, "-o", option, self._looped(), str(self.folder)], "TERM"),
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
         )

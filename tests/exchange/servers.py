@@ -22,6 +22,8 @@ from pathlib import Path
 
 import asyncssh
 
+from scenarios.beside import bound
+
 HERE = "127.0.0.1"
 START_S = 30.0
 SSHD = "/usr/sbin/sshd"
@@ -52,10 +54,12 @@ def wait_for(port: int, alive: Callable[[], bool]) -> None:
 def running(
     *commands: list[str], env: dict[str, str] | None = None
 ) -> Iterator[list[subprocess.Popen[bytes]]]:
-    """Processes that end with the block."""
+    """Processes that end with the block, and with the tests where these are killed."""
     log = subprocess.DEVNULL
     processes = [
-        subprocess.Popen(one, stdout=log, stderr=log, stdin=log, env={**os.environ, **(env or {})})
+        subprocess.Popen(
+            bound(one), stdout=log, stderr=log, stdin=log, env={**os.environ, **(env or {})}
+        )
         for one in commands
     ]
     try:

@@ -5,8 +5,10 @@ Each is a process of its own; what it was told is safe, and what it was refused,
 
 from __future__ import annotations
 
+import ctypes
 import os
 import random
+import signal
 import subprocess
 import sys
 import time
@@ -21,6 +23,13 @@ from herdsync.meetings import Exchanged
 from herdsync.wall import Wall
 
 BATCH = 4
+
+
+def bind() -> None:
+    """End with whoever started this process, also where that is killed: a pool's worker waits for ever."""
+    if sys.platform == "linux":
+        set_parent_death_signal = 1
+        ctypes.CDLL(None).prctl(set_parent_death_signal, signal.SIGKILL)
 
 
 @dataclass

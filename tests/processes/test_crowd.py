@@ -38,7 +38,7 @@ def told(laptops: Laptops) -> Iterator[list[Told]]:
     house = (str(folder / "house"), str(folder / "house-keys"))
     barn = (str(folder / "barn"), str(folder / "barn-keys"))
     fresh = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(6, mp_context=fresh) as pool:
+    with ProcessPoolExecutor(6, mp_context=fresh, initializer=crowd.bind) as pool:
         running = [
             pool.submit(crowd.dashboard, *house, 1, SECONDS),
             pool.submit(crowd.dashboard, *house, 2, SECONDS),

@@ -16,6 +16,7 @@ from pathlib import Path
 
 import pytest
 
+from scenarios.beside import bound
 from tests.cli.laptops import Laptops
 
 KILLS = int(os.environ.get("HERDSYNC_PROOF_KILLS", "40")) // 4
@@ -48,7 +49,7 @@ def environment(laptops: Laptops) -> dict[str, str]:
 def killed(words: list[str], environment: dict[str, str], after: float) -> bool:
     """Whether the command was still running when it was killed."""
     process = subprocess.Popen(
-        [sys.executable, "-m", "herdsync.start", *words],
+        bound([sys.executable, "-m", "herdsync.start", *words]),
         env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
     )  # fmt: skip
     time.sleep(after)
