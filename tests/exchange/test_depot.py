@@ -7,10 +7,8 @@ import hashlib
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import AbstractContextManager
 from dataclasses import replace
 from pathlib import Path
-from typing import TypeVar
 
 import pytest
 
@@ -32,33 +30,6 @@ from tests.exchange.servers import S3Server, SshServer
 
 FOUNDING = founding_of("house")
 HONEST = Guarantees(True, True, True)
-
-
-T = TypeVar("T")
-
-
-def started(what: str, why: str, server: AbstractContextManager[T]) -> Iterator[T]:
-    """A server for the tests, or a skip that says why there is none on this machine."""
-    if why:
-        pytest.skip(why)
-    with contextlib.ExitStack() as running:
-        try:
-            one = running.enter_context(server)
-        except (AssertionError, OSError, subprocess.CalledProcessError) as fault:
-            pytest.skip(f"{what} does not start on this machine: {fault}")
-        yield one
-
-
-@pytest.fixture(scope="session")
-def ssh_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[SshServer]:
-    folder = tmp_path_factory.mktemp("sshd")
-    yield from started("the SSH server", servers.why_no_sshd(), servers.sshd(folder))
-
-
-@pytest.fixture(scope="session")
-def s3_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[S3Server]:
-    folder = tmp_path_factory.mktemp("swift")
-    yield from started("swift", servers.why_no_swift(), servers.swift(folder))
 
 
 @pytest.fixture
