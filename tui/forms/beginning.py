@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from textual.widget import Widget
@@ -11,6 +10,7 @@ from textual.widget import Widget
 from herdsync.answers import Recovered
 from herdsync.wall import Wall
 from tui import words
+from tui.everywhere import carrier_path
 from tui.farmhand import Trouble
 from tui.forms.asking import Question
 from tui.forms.entry import Entry
@@ -27,7 +27,9 @@ HINTS = {
     "prefix": "Your herd prefix, tattooed in the right ear; leave it blank if there is none.",
     "zone": "The time zone of the farm, such as Europe/Berlin or America/Chicago.",
     "letters": "Tattoo year letters: dairy, meat, or none.",
-    "carrier": "The folder both laptops can reach, or where the stick is, such as /media/stick.",
+    "carrier": "A folder or stick both laptops reach: /media/stick. A laptop that listens: "
+    "192.168.1.20:47100. A depot: sftp://you@host/herd, s3://bucket/herd.",
+    "kept": "A folder, stick or depot the farm was exchanged over: /media/stick, sftp://you@host/herd.",
     "file": "The backup file.",
     "words": "The 24 words off the sheet, in order, parted by spaces. They are kept nowhere here.",
     "word": "As it stands on the paper, not from memory. esc shows the words once more.",
@@ -102,15 +104,15 @@ def recovering(home: Dashboard, keeper: str = "", device: str = "") -> Beginning
 
     def recover(told: dict[str, str]) -> str:
         done = founding.recover(
-            home.folder, home.wall, told["words"], Path(told["carrier"]).expanduser(),
+            home.folder, home.wall, told["words"], carrier_path(told["kept"]),
             keeper=told["keeper"], device=told["device"],
             remove=[one.strip() for one in told["remove"].split(",") if one.strip()],
         )  # fmt: skip
-        home.carrier = told["carrier"]
+        home.carrier = told["kept"]
         return recovered(done)
 
     questions = (
-        ("carrier", "Folder or stick", home.carrier), ("keeper", "You", keeper),
+        ("kept", "Through", home.carrier), ("keeper", "You", keeper),
         ("device", "This laptop", device), ("remove", "Put out", ""),
         ("words", "Recovery words", ""),
     )  # fmt: skip

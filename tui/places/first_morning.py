@@ -11,6 +11,8 @@ from textual.binding import Binding, BindingType
 from textual.screen import Screen
 from textual.widgets import Static
 
+from herdsync.meetings import Joining
+from tui.everywhere import carrier_path
 from tui.farmhand import Trouble
 from tui.forms.beginning import Beginning, numbered, reading_back, recovering
 from tui.forms.telling import Telling
@@ -25,8 +27,8 @@ COLUMNS = (Column("", 23), Column("", 30, grow=1))
 WELCOME = "Good morning. There is no farm in this folder yet."
 WAYS = (
     ("found", "Found a farm", "The first laptop of the herd; two minutes."),
-    ("join", "Join a partner's farm", "Through a folder or stick you share; shows a code."),
-    ("come", "The partner let me in", "Take the farm from the folder or stick after that."),
+    ("join", "Join a partner's farm", "Through a folder, stick, depot or network; shows a code."),
+    ("come", "The partner let me in", "Take the farm from there after that."),
     ("restore", "Bring a backup back", "Opens to read; Partners (8) then tells how to write."),
     ("recover", "Begin again", "With the recovery words, where the steward's laptop is lost."),
     ("quit", "Leave", "Try it first with an invented farm: herdsync demo"),
@@ -148,40 +150,38 @@ class FirstMorning(Screen[None]):
     async def _join(self) -> None:
         from herdsync import founding
 
-        codes: list[str] = []
+        asked: list[Joining] = []
 
         def join(told: dict[str, str]) -> str:
             self.home.carrier = told["carrier"]
             done = founding.join(
-                self.home.folder, self.home.wall, Path(told["carrier"]).expanduser(),
+                self.home.folder, self.home.wall, carrier_path(told["carrier"]),
                 keeper=told["keeper"], device=told["device"],
             )  # fmt: skip
-            codes.append(done.code)
+            asked.append(done)
             return "asked"
 
         questions = (
-            ("carrier", "Folder or stick", self.home.carrier), ("keeper", "You", ""),
+            ("carrier", "Through", self.home.carrier), ("keeper", "You", ""),
             ("device", "This laptop", ""),
         )  # fmt: skip
         if await self.app.push_screen_wait(
             Beginning("Join a farm", questions, "Ask to join", join)
         ):
-            said = (
-                f"Read this code out to your partner:\n\n    {codes[0]}\n\nThere they open Partners "
-                "(8), press j and type it. Bring the stick back, then choose 'The partner let me in'."
+            await self.app.push_screen_wait(
+                Telling("You asked to join", told_asked(asked[-1]), word="Done")
             )
-            await self.app.push_screen_wait(Telling("You asked to join", said, word="Done"))
 
     async def _come(self) -> None:
         from herdsync import founding
 
         def come(told: dict[str, str]) -> str:
-            carrier = Path(told["carrier"]).expanduser()
+            carrier = carrier_path(told["carrier"])
             if founding.exchange_joining(self.home.folder, self.home.wall, carrier) is None:
                 raise Trouble("This laptop has not asked to join yet. Choose 'Join' first.")
             return "came"
 
-        questions = (("carrier", "Folder or stick", self.home.carrier),)
+        questions = (("carrier", "Through", self.home.carrier),)
         if await self.app.push_screen_wait(Beginning("Take the farm", questions, "Take it", come)):
             await self.home.farm_came()
 
@@ -206,3 +206,19 @@ class FirstMorning(Screen[None]):
             Beginning("Bring a backup back", questions, "Restore", restore)
         ):
             await self.home.farm_came()
+
+
+def told_asked(joining: Joining) -> str:
+    """The code to read out; over a network the digits that both screens must show."""
+    if not joining.check:
+        return (
+            f"Read this code out to your partner:\n\n    {joining.code}\n\nThere they open Partners "
+            "(8), press j and type it. Bring the stick back, then choose 'The partner let me in'."
+        )
+    return (
+        f"Read the code and the digits out to your partner:\n\n    Code    {joining.code}\n"
+        f"    Digits  {joining.check}\n\nTheir screen shows this laptop's name with the same six digits. "
+        "Other digits: somebody stands between the two laptops, let nobody in. The same: they open "
+        "Partners (8), press j and type both, with nothing in the line Through. Then choose 'The "
+        "partner let me in'."
+    )
