@@ -33,7 +33,10 @@ def conflicts(asked: Asked, every: bool) -> None:
 def resolve(
     asked: Asked, conflict: str, take: str, value: str | None, accept: bool, because: str
 ) -> None:
-    """Resolve a conflict one way."""
+    """Give one of --take, --value and --accept.
+
+    CONFLICT and ACCOUNT are ids as 'herdsync conflicts' lists them, or their beginnings.
+    """
     if sum((bool(take), value is not None, accept)) != 1:
         raise click.UsageError("Say one of --take ACCOUNT, --value VALUE or --accept.")
     with asked.acting() as farm:
@@ -46,7 +49,10 @@ def resolve(
 @click.argument("b")
 @BECAUSE
 def same(asked: Asked, a: str, b: str, because: str) -> None:
-    """Join two records of one kind."""
+    """Both ids mean the one record from then on, and where their fields differ is a conflict.
+
+    'herdsync different A B' parts them again.
+    """
     with asked.acting() as farm:
         written = farm.same(a, b, because)
     tell_written(asked, written, "Said to be one")
@@ -57,7 +63,7 @@ def same(asked: Asked, a: str, b: str, because: str) -> None:
 @click.argument("b")
 @BECAUSE
 def different(asked: Asked, a: str, b: str, because: str) -> None:
-    """Keep two records apart."""
+    """They are kept apart, and it is not asked again whether they are the same."""
     with asked.acting() as farm:
         written = farm.different(a, b, because)
     tell_written(asked, written, "Said to be two")

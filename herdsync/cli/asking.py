@@ -6,6 +6,7 @@ Must not know any single verb.
 from __future__ import annotations
 
 import functools
+import inspect
 import json
 from collections.abc import Callable, Iterable
 from datetime import datetime
@@ -16,6 +17,7 @@ from zoneinfo import ZoneInfo
 import click
 import msgspec
 
+from herdsync.cli.examples import EXAMPLES
 from herdsync.deeds import deed_of_verb
 from herdsync.faults import Refused
 from herdsync.kinds.on import check_on, parse_on, span
@@ -147,7 +149,8 @@ def no_farm(folder: Path) -> Refused:
 def verb(name: str, *, known: bool = False) -> Callable[[Callable[..., None]], click.Command]:
     """Make a function ``f(asked, ...)`` a verb; its help sentence comes from the table of actions.
 
-    What its own docstring adds stands below the options. ``known`` adds --known to a verb that reads.
+    What its own docstring adds stands below the options, then examples. ``known`` adds --known to a
+    verb that reads.
     """
 
     def made(function: Callable[..., None]) -> click.Command:
@@ -163,9 +166,19 @@ def verb(name: str, *, known: bool = False) -> Callable[[Callable[..., None]], c
         options = every_verbs_options(known=known)
         for option in reversed(options):
             run = option(run)
-        return click.command(name, help=deed_of_verb(name).help, epilog=function.__doc__)(run)
+        says = deed_of_verb(name).help
+        return click.command(name, help=says, epilog=_below(name, says, function.__doc__ or ""))(
+            run
+        )
 
     return made
+
+
+def _below(name: str, says: str, doc: str) -> str:
+    """What stands below a verb's options: what its docstring adds to ``says``, and examples."""
+    told = inspect.cleandoc(doc)
+    examples = "\n".join(["\b", "Examples:", *(f"  {PROGRAM} {one}" for one in EXAMPLES[name])])
+    return examples if told == says else f"{told}\n\n{examples}"
 
 
 _WORDS = ("farm_folder", "by", "at", "known", "as_json")

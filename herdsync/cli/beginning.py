@@ -41,7 +41,10 @@ DEVICE = click.option("--device", required=True, metavar="NAME", help="What this
 def found(
     asked: Asked, name: str, keeper: str, device: str, prefix: str, zone: str, letters: str
 ) -> None:
-    """Found the farm NAME."""
+    """NAME is what the farm is called; this laptop becomes its steward.
+
+    The 24 recovery words are shown once: have paper and a pencil ready.
+    """
     wall = asked.wall("UTC")
     founded = founding.found(
         asked.folder, wall, name=name, keeper=keeper, device=device,

@@ -184,7 +184,7 @@ class Watched:
 @verb("backup")
 @click.argument("file", type=click.Path(path_type=Path))
 def backup(asked: Asked, file: Path) -> None:
-    """Write the farm to FILE."""
+    """FILE holds every entry, and no key: 'herdsync restore FILE' reads it."""
     with asked.farm() as farm:
         backed = farm.backup(file)
     asked.answer(

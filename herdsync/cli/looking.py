@@ -44,7 +44,7 @@ def show(asked: Asked, ref: str) -> None:
 @verb("find", known=True)
 @click.argument("text")
 def find(asked: Asked, text: str) -> None:
-    """Find records by a word in them."""
+    """TEXT is a word, or a part of one, in any field of a record."""
     with asked.looking() as farm:
         found = farm.find(text)
     asked.answer(found, told_found(found))

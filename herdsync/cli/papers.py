@@ -29,15 +29,16 @@ LIST = "list"
 @click.option("--no-pdf", is_flag=True, help="Text files only.")
 @click.option("--font", metavar="FILE", help="A TrueType font for the PDF.")
 @click.option("--page", type=click.Choice(PAGES, case_sensitive=False),
-              help="Its size; left out, what the farm's country uses.")  # fmt: skip
+              help="The size of a page; left out, what the farm's country uses.")  # fmt: skip
 def papers(
     asked: Asked, paper: str, animals: Sequence[str], out: Path | None, first: str | None,
     last: str | None, seller: str | None, buyer: str | None, no_pdf: bool, font: str | None,
     page: str | None,
 ) -> None:  # fmt: skip
-    """PAPER is one of those listed without it. Without --out, the text is printed.
+    """PAPER is one of those that 'herdsync papers' lists. Without --out, the text is printed.
 
-    What may not be handed over says so on its first lines and is not signed.
+    What may not be handed over says so on its first lines and is not signed. A signed one has a proof file
+    beside it: the buyer checks it with 'herdsync proof --check FILE', or as the file itself says.
     """
     if paper == LIST:
         asked.answer(PAPERS, padded_list(list(PAPERS.items())))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
@@ -54,7 +54,7 @@ def complete_what(
 def export(asked: Asked, what: str, file: Path | None, as_of: str | None) -> None:
     """WHAT is a kind, a view, 'all' (a folder of tables), 'farm' (everything, JSON lines), or 'ade'.
 
-    Without FILE: list what there is.
+    Without FILE, or with 'list': tell what there is. A file that is there is not written over.
     """
     with asked.farm() as farm:
         if what == "list" or file is None:
@@ -65,6 +65,11 @@ def export(asked: Asked, what: str, file: Path | None, as_of: str | None) -> Non
             asked.answer(shown, padded_list(list(shown.items())))
             return
         file = file.expanduser()
+        if as_of is not None and what != FARM:
+            raise Refused(
+                "--as-of is for 'export farm' alone; nothing was written.",
+                "For a table of an earlier state give --known ENTRY, an entry of 'herdsync trail'.",
+            )
         if what == FARM:
             done = farm.export_farm(file, _moment(as_of, farm.zone, farm.moment()))
         elif what == STANDARD:
@@ -105,16 +110,25 @@ def import_(
     asked: Asked, file: Path, kind: str | None, match: Sequence[str], unit: Sequence[str],
     dates: str | None, encoding: str | None, add_parents: bool, refused: Path | None, dry_run: bool,
 ) -> None:  # fmt: skip
-    """FILE is a table (CSV) with headings, or a whole farm from 'export farm'.
+    """FILE is a table (CSV) with headings, ICAR-ADE JSON, or a whole farm from 'export farm'.
 
-    The same line again is the same record, on any laptop.
+    A line that cannot stand is told with the reason, and the others are taken. The same line again is the
+    same record, on any laptop; 'herdsync undo' takes an import back whole.
     """
     file = file.expanduser()
+    of_tables = {
+        "--match": match, "--unit": unit, "--dates": dates, "--encoding": encoding,
+        "--add-parents": add_parents, "--refused": refused,
+    }  # fmt: skip
     if is_open_farm(next(chunks_of(file), b"")):
+        _none_of(
+            of_tables | {"--dry-run": dry_run}, "A whole farm is taken as it is, all or nothing"
+        )
         whole = _whole(asked, file)
         asked.answer(whole, told_import(whole))
         return
     if kind == STANDARD:
+        _none_of(of_tables, "ICAR-ADE JSON says by itself what is what")
         with asked.farm() as farm:
             told = farm.import_standard(file, dry_run=dry_run)
         asked.answer(told, told_import(told))
@@ -144,6 +158,13 @@ def import_(
         click.echo(f"{so_far}; the same command again goes on from there.", err=True)
         raise
     asked.answer(outcome, told_import(outcome))
+
+
+def _none_of(options: Mapping[str, object], why: str) -> None:
+    """Refuse what was asked for and would be passed over in silence."""
+    given = [name for name, told in options.items() if told]
+    if given:
+        raise Refused(f"{why}; nothing was taken.", f"Leave out {' and '.join(given)}.")
 
 
 @contextmanager

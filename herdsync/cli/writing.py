@@ -71,7 +71,7 @@ def amend(asked: Asked, ref: str, changes: Sequence[str], because: str) -> None:
 @click.argument("ref")
 @REASON
 def retract(asked: Asked, ref: str, because: str) -> None:
-    """Take a record back."""
+    """It stays in the trail; 'herdsync amend REF stands=yes' brings it back."""
     with asked.acting() as farm:
         written = farm.retract(ref, because)
     tell_written(asked, written, "Retracted")
@@ -79,7 +79,7 @@ def retract(asked: Asked, ref: str, because: str) -> None:
 
 @verb("undo")
 def undo(asked: Asked) -> None:
-    """Take back this laptop's newest act."""
+    """What was written together is taken back together; 'undo' again takes back the act before it."""
     with asked.acting() as farm:
         written = farm.undo()
     tell_written(asked, written, "Undone")
