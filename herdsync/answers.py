@@ -338,6 +338,25 @@ class PlanLine(Struct, frozen=True):
     retired: bool = False
 
 
+class PlanChange(Struct, frozen=True):
+    """One piece of work that a change of the care plan would bring, take away or move.
+
+    ``what`` is new, gone or moved; a state and day that do not apply are empty.
+    """
+
+    what: str
+    animal: str
+    name: str
+    pen: str
+    item: str
+    work: str
+    state_before: str
+    due_before: str
+    state_after: str
+    due_after: str
+    reason: str
+
+
 class Rehearsed(Struct, frozen=True):
     """The farm that recovery words were shown to rule."""
 

@@ -21,6 +21,7 @@ from tui.forms.choosing import Choosing, Option
 from tui.forms.figures import Figures
 from tui.forms.importing import import_table
 from tui.forms.kidding import Kid
+from tui.forms.planning import PlanItem
 from tui.forms.recording import Recording
 from tui.pages import boards, milk
 from tui.places.place import Place
@@ -68,7 +69,10 @@ async def write_down(place: Place, draft: Draft) -> bool:
     if draft.kind.name == "milk":
         draft = await home.hand.ask(lambda farm: milked(farm, draft, home.now().hour))
     sires = await home.hand.ask(sires_of) if draft.kind.name == "kidding" else {}
-    form = (Figures if draft.one_figure else Recording)(draft, names, about)
+    of_plan = draft.kind.name == "plan-item"
+    form = (Figures if draft.one_figure else PlanItem if of_plan else Recording)(
+        draft, names, about
+    )
     said = await home.push_screen_wait(form)
     if said is not None:
         place.say(said)

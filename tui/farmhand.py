@@ -30,6 +30,29 @@ class Trouble(Exception):
         self.refused = refused
 
 
+def _outcome(work: Callable[[], T]) -> T | Trouble:
+    """What work answers, or the trouble it met.
+
+    It is caught on the thread itself: a StopIteration cannot cross to the loop, and whoever awaits
+    it would wait for ever.
+    """
+    try:
+        return work()
+    except Trouble as trouble:
+        return trouble
+    except Fault as fault:
+        return Trouble(str(fault), refused=isinstance(fault, Refused))
+    except OSError as fault:
+        said = fault.strerror or type(fault).__name__
+        return Trouble(f"The disk or folder would not do it: {said}. Nothing was lost.")
+    except Exception as fault:  # whatever fails inside, the keeper keeps the screen
+        said = type(fault).__name__
+        return Trouble(
+            f"This could not be worked out ({said}). What was written is safe: go on elsewhere, "
+            "and run 'herdsync verify'."
+        )
+
+
 class Farmhand:
     """Runs work on the farm in order, one piece at a time, in a thread of its own."""
 
@@ -60,24 +83,10 @@ class Farmhand:
         self._thread.shutdown(wait=True)
 
     async def _run(self, work: Callable[[], T]) -> T:
-        loop = asyncio.get_running_loop()
-        try:
-            return await loop.run_in_executor(self._thread, work)
-        except Trouble:
-            raise
-        except Fault as fault:
-            raise Trouble(str(fault), refused=isinstance(fault, Refused)) from None
-        except OSError as fault:
-            said = fault.strerror or type(fault).__name__
-            raise Trouble(
-                f"The disk or folder would not do it: {said}. Nothing was lost."
-            ) from None
-        except Exception as fault:  # whatever fails inside, the keeper keeps the screen
-            said = type(fault).__name__
-            raise Trouble(
-                f"This could not be worked out ({said}). What was written is safe: go on elsewhere, "
-                "and run 'herdsync verify'."
-            ) from None
+        done = await asyncio.get_running_loop().run_in_executor(self._thread, _outcome, work)
+        if isinstance(done, Trouble):
+            raise done
+        return done
 
     def _open(self) -> Farm:
         if self._farm is None:

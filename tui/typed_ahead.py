@@ -58,11 +58,16 @@ class TypedAhead:
         if key.key == DROPS:
             self._held.clear()
         behind = bool(self._held) and key is not self._given
-        if key.key in ALWAYS_THROUGH or not (self.holding or behind):
+        if key.key in ALWAYS_THROUGH or not (behind or (self.holding and not self._taken(key))):
             return False
         if len(self._held) < HELD_MOST:
             self._held.append(key)
         return True
+
+    def _taken(self, key: events.Key) -> bool:
+        """Whether the form in front goes on with this key while it looks something up."""
+        takes = getattr(self._home.screen, "takes", None)
+        return takes is not None and bool(takes(key))
 
     def give(self) -> None:
         """Give on what was held, once the screen is ready for it."""

@@ -10,12 +10,13 @@ from collections.abc import Mapping
 
 from herdsync import answers
 from herdsync.acts.acting import Acting
+from herdsync.answers import PlanChange
 from herdsync.faults import Refused
 from herdsync.kinds import kind_named, parse_fields
 from herdsync.projections.farm_items import FarmPlan, farm_plan, plan_in_force
 from herdsync.projections.herd import Herd
 from herdsync.projections.plan import shipped_plan, shipped_plans
-from herdsync.projections.preview import PlanChange, preview
+from herdsync.projections.preview import preview
 from herdsync.projections.settings import settings_of
 
 

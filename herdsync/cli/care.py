@@ -55,7 +55,8 @@ def told_work(line: DueLine, *, whole: bool = False) -> list[str]:
     """One piece of work: state, animal, work and day, then why; ``whole``: what to beware of too."""
     state = padded(safe_text(line.state), 8)
     name = padded(clipped(safe_text(line.name), 14), 14)
-    day = moment(line.due) if line.due else ""
+    closing = line.state == "closing" and line.closes
+    day = f"closes {moment(line.closes)}" if closing else moment(line.due) if line.due else ""
     work = clipped(safe_text(line.work or line.item), 80 - 28 - len(day) - 2)
     first = padded(f"  {state}  {name}  {work}", 80 - len(day) - 1) + day
     why = [line.reason, *line.blocks] if line.reason else line.blocks

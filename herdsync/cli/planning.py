@@ -14,7 +14,7 @@ from herdsync.cli.typed import pairs_of
 from herdsync.cli.writing import BECAUSE, tell_recorded
 
 if TYPE_CHECKING:
-    from herdsync.projections.preview import PlanChange
+    from herdsync.answers import PlanChange
 
 
 @verb("plan", known=True)

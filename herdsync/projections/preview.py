@@ -5,9 +5,7 @@ Must not know how a plan is changed or whether it will be.
 
 from __future__ import annotations
 
-from msgspec import Struct
-
-from herdsync.answers import DueLine
+from herdsync.answers import DueLine, PlanChange
 from herdsync.projections.due import Rounds
 from herdsync.projections.herd import Herd
 from herdsync.projections.plan_items import Plan
@@ -15,25 +13,6 @@ from herdsync.projections.plan_items import Plan
 NEW = "new"
 GONE = "gone"
 MOVED = "moved"
-
-
-class PlanChange(Struct, frozen=True):
-    """One piece of work that a change of the care plan would bring, take away or move.
-
-    ``what`` is new, gone or moved; a state and day that do not apply are empty.
-    """
-
-    what: str
-    animal: str
-    name: str
-    pen: str
-    item: str
-    work: str
-    state_before: str
-    due_before: str
-    state_after: str
-    due_after: str
-    reason: str
 
 
 def preview(herd: Herd, before: Plan, after: Plan, days: int | None = None) -> list[PlanChange]:

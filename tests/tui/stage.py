@@ -20,8 +20,20 @@ from tui.farmhand import Farmhand
 WAITS_MOST_S = 60.0  # for what never ends; what is slow on a busy machine is waited for
 KEY_NAMES = {" ": "space", "/": "slash", "-": "minus", "_": "underscore", ".": "full_stop"}
 SIGNS = {name: sign for sign, name in KEY_NAMES.items()}
-ROUNDS = 3
+STILL_TURNS = 4
 WAITED_FOR = {"reading", "doing", "looking", "writing", "apart", "default", "way", "keys"}
+
+
+def _ready() -> int:
+    """How many callbacks the running loop has to go on with at once; asyncio tells it to nobody."""
+    return len(cast(Any, asyncio.get_running_loop())._ready)
+
+
+def _waits(pump: Any) -> bool:
+    """Whether one of Textual's message pumps has nothing to do but to wait for a message."""
+    ended = pump._task is None or pump._task.done()
+    queue = pump._message_queue
+    return ended or (queue.empty() and bool(queue.ready_event._waiters))
 
 
 class Stage:
@@ -33,10 +45,10 @@ class Stage:
 
     async def press(self, *keys: str) -> str:
         """Press keys one by one, each after what the last one set off; the screen as text."""
+        await self.settle()
         for key in keys:
             self._send(key)
             await self.settle()
-        await self._drawn()
         return self.text
 
     async def type(self, text: str) -> str:
@@ -44,7 +56,6 @@ class Stage:
         for letter in text:
             self._send(KEY_NAMES.get(letter, letter), letter)
         await self.settle()
-        await self._drawn()
         return self.text
 
     def _send(self, key: str, character: str = "") -> None:
@@ -54,28 +65,30 @@ class Stage:
     async def settle(self) -> None:
         """Wait until nothing but an open question is under way."""
         async with asyncio.timeout(WAITS_MOST_S):
-            await self._passed_on()
-            while self._busy:
-                await asyncio.sleep(0.002)
-                await self._passed_on()
+            still = 0
+            while still < STILL_TURNS:
+                await asyncio.sleep(0 if self._quiet else 0.002)
+                still = still + 1 if self._quiet else 0
 
-    async def _passed_on(self) -> None:
-        """Until every message there is now was taken, and those it led to."""
-        for _ in range(ROUNDS):
-            # A key goes from the widget that has the focus up to the app, from one queue to the next.
-            focused = self.app.screen.focused or self.app.screen
-            for one in focused.ancestors_with_self:
-                taken = asyncio.Event()
-                if one.call_later(taken.set):
-                    await taken.wait()
+    @property
+    def _quiet(self) -> bool:
+        """Whether no worker, no message, no drawing and nothing else is left to go on with.
 
-    async def _drawn(self) -> None:
-        """Until what was asked to be laid out and drawn is."""
-        for _ in range(2):
-            drawn = asyncio.Event()
-            if self.app.screen.call_after_refresh(drawn.set):
-                await drawn.wait()
-            await self.pilot._wait_for_screen()
+        Timers are not waited for: the clock on the screen is never done. Textual tells this to
+        nobody, so it is read where it keeps it.
+        """
+        return not (self._busy or _ready() or self._messages_left or self._drawing_left)
+
+    @property
+    def _messages_left(self) -> bool:
+        pumps: list[Any] = [self.app, *self.app.screen_stack, *self.app._registry]
+        return any(one._next_callbacks or not _waits(one) for one in pumps)
+
+    @property
+    def _drawing_left(self) -> bool:
+        # A widget that wants to be drawn says so in a message; the screen then waits for a timer.
+        screen = self.app.screen
+        return bool(screen._dirty_widgets or screen._callbacks or screen._layout_required)
 
     @property
     def _busy(self) -> bool:

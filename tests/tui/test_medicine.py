@@ -26,7 +26,7 @@ async def test_held_milk_says_what_to_discard_and_which_kids_share_it() -> None:
 async def test_a_fever_stands_among_what_to_look_at() -> None:
     async with staged(FakeFarm(), (160, 48)) as stage:
         text = await stage.press("4")
-        assert "Look at  of the last 14 days" in text
+        assert "Look at  last 14 days" in text
         point(stage, "flag rec-t")
         await stage.settle()
         assert "40.8 C is a fever (over 40)" in beside(stage)

@@ -168,3 +168,35 @@ async def test_a_pen_trimmed_and_undone_on_a_real_farm(tmp_path: Path) -> None:
         assert "Taken back" in text
     with Farm.open(folder, Wall(MORNING)) as farm:
         assert [act for act in farm.show("Agate").acts if act.kind == "hoof-trim"] == []
+
+
+async def test_another_care_plan_is_looked_at_then_taken_and_an_item_is_tried(
+    tmp_path: Path,
+) -> None:
+    folder = tmp_path / "farm"
+    founded(folder)
+    with Farm.open(folder, Wall(MORNING)) as farm:
+        farm.record("animal", {"name": "Marl", "sex": "doe", "born": "2024-01-01"})
+        farm.record("hoof-trim", {"animal": "Marl", "on": "2026-02-10"})
+    async with laptop(folder, (100, 30)) as stage:
+        await stage.press("8", "l", "p")
+        await stage.type("wet")
+        text = await stage.press("enter")
+        assert "only looked at" in text and "Trim the hooves" in text and "~ moved" in text
+        text = await stage.press("d")
+        assert "Let the plan wet-pasture-1 count" in text
+        text = await stage.press("ctrl+s")
+        assert "counts from now on" in text
+        told = " ".join(text.split())
+        assert "would change" in told  # the farm has it now: nothing is left to move
+        await stage.press("escape")
+        stage.app.screen.lines.point("plan hoof-trim")  # type: ignore[attr-defined]
+        await stage.press("enter", "f6")
+        entry = next(one for one in stage.app.screen.entries if one.field == "every_days")  # type: ignore[attr-defined]
+        entry.typing.focus()
+        await stage.type("20")
+        assert "Marl: Trim the hooves" in await stage.press("f5")
+        await stage.press("escape")
+    with Farm.open(folder, Wall(MORNING)) as farm:
+        assert {one.key: one.value for one in farm.settings()}["plan"] == "wet-pasture-1"
+        assert next(one for one in farm.plan() if one.id == "hoof-trim").when != "every 20 days"

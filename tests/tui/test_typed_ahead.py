@@ -9,6 +9,7 @@ from threading import Event
 from herdsync import answers
 from tests.tui.fake_farm import FakeFarm, id_of
 from tests.tui.stage import staged
+from tui.places.animal import RecordPlace
 
 
 class SlowFarm(FakeFarm):
@@ -59,6 +60,29 @@ async def test_what_is_typed_before_a_form_is_there_lands_in_the_form() -> None:
         await stage.pilot.press("w", "4", "2", "ctrl+s")
         await stage.settle()
     assert farm.written == [("weighing", {"weight_kg": "42"}, [id_of("Agate")])]
+
+
+class SlowToFind(FakeFarm):
+    """A farm that takes its time to look a word up."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.let = Event()
+
+    def find(self, text: str) -> list[answers.Found]:
+        self.let.wait(60 if text else 0)
+        return super().find(text)
+
+
+async def test_enter_takes_what_was_typed_last_not_what_stood_there_before() -> None:
+    farm = SlowToFind()
+    async with staged(farm) as stage:
+        await stage.press("f")
+        await stage.pilot.press(*"opal", "enter")
+        farm.let.set()
+        await stage.settle()
+        assert isinstance(stage.app.screen, RecordPlace)
+        assert stage.app.screen.ref == id_of("Opal")
 
 
 async def test_escape_drops_what_is_held_and_the_wait_is_said() -> None:

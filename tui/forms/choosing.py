@@ -6,12 +6,14 @@ from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, cast
 
+from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
+from tui.farmhand import Trouble
 from tui.pages.page import Cell, Column, Page, Row
 from tui.text import content
 from tui.widgets.lines import Lines
@@ -29,6 +31,7 @@ class Option:
     says: str
 
 
+RUBS_OUT = frozenset({"backspace", "delete"})
 Supply = Callable[[str], Awaitable[Sequence[Option]]]
 COLUMNS = (Column("", 22, grow=1), Column("", 20, grow=3))
 
@@ -52,6 +55,7 @@ class Choosing(ModalScreen[Option | None]):
         self._options = list(options)
         self._supply = supply
         self._found: list[Option] = list(options)
+        self._asked: str | None = None  # the text that is being looked up
 
     def compose(self) -> ComposeResult:
         """Title, line to type on, what fits."""
@@ -74,13 +78,27 @@ class Choosing(ModalScreen[Option | None]):
     def on_input_changed(self, event: Input.Changed) -> None:
         """Narrow by what was typed."""
         if self._supply is not None:
+            self.ready = False
+            self._asked = event.value
             self.run_worker(self._look_up(event.value), group="looking", exclusive=True)
         else:
             self._show(fitting(event.value, self._options))
 
     async def _look_up(self, text: str) -> None:
         assert self._supply is not None
-        self._show(await self._supply(text))
+        try:
+            found = await self._supply(text)
+        except Trouble as trouble:
+            found = []
+            self.query_one("#title", Static).update(content(str(trouble)))
+        if text == self._asked:
+            self._show(found)
+            self._asked = None
+            self._now_ready()
+
+    def takes(self, key: events.Key) -> bool:
+        """Whether a key may come while a text is looked up: what is typed, but not what chooses."""
+        return self._asked is not None and (key.is_printable or key.key in RUBS_OUT)
 
     def _show(self, options: Sequence[Option]) -> None:
         self._found = list(options)

@@ -26,7 +26,7 @@ COLUMNS = (
 )
 EMPTY = (
     "No lactation can be summed yet.\n\n"
-    "m  write down milkings, or test days ('test-day'): morning and evening of one day are enough to begin"
+    "m  write down milkings, or test days: morning and evening of one day will do"
 )
 
 

@@ -12,17 +12,22 @@ from herdsync.reports import CourseLine, HeldAnimal, MedicineBoard
 from herdsync.sights import FlagLine, Sickroom
 from tui import words
 from tui.pages import clocks, shelf
-from tui.pages.page import Cell, Fact, Page, Row, heading
+from tui.pages.page import Cell, Column, Fact, Page, Row, heading
 from tui.pages.rounds import line_facts
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
 
-COLUMNS = clocks.COLUMNS
+COLUMNS = (
+    Column("Left", 12),
+    Column("Animal", 12, grow=1),
+    Column("What", 16, grow=3),
+    Column("Ends", 12, grow=1),
+)
 KINDS = ("dose", "vaccination", "course")
 EMPTY = (
     "No medicine is written down, nothing is held, no clock runs.\n\n"
-    "r  write down a product first ('medicine'): its holds as the label or veterinarian wrote them\n"
+    "r  write down a product first ('medicine'), with its holds as the label has them\n"
     "g  then give it: holds and next doses run by themselves\n"
     "v  work a volume out from the figures on a label; nothing is written"
 )
@@ -147,7 +152,7 @@ def _look_at(told: Medicine, now: datetime) -> Part:
             rows.append(_flag_row(flag, now))
             facts[rows[-1].key] = [Fact("! Look", flag.says, "late")]
     if rows:
-        rows.insert(0, heading("look", "Look at", f"of the last {told.sickroom.days} days"))
+        rows.insert(0, heading("look", "Look at", f"last {told.sickroom.days} days"))
     return rows, facts
 
 
@@ -168,7 +173,7 @@ def _courses(told: Medicine, now: datetime) -> Part:
     facts: dict[str, list[Fact]] = {}
     if told.board.courses:
         count = words.count(len(told.board.courses), "next dose")
-        rows.append(heading("courses", "Courses", count))
+        rows.append(heading("courses", "Courses under way", count))
     for line in told.board.courses:
         rows.append(_course_row(line, now))
         facts[rows[-1].key] = _course_facts(line, told, now)

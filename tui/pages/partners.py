@@ -18,7 +18,7 @@ COLUMNS = (
     Column("Keeper", 12, grow=1),
     Column("Laptop", 13, grow=1),
     Column("Role", 15, grow=1),
-    Column("Wrote", 6, right=True),
+    Column("Wrote", 6, room=66, right=True),
     Column("Has of ours", 12),
     Column("Last heard", 13, grow=1, room=68),
 )

@@ -15,7 +15,7 @@ from tui.pages.page import Page, Row
 from tui.places.place import Place, bindings
 from tui.text import safe
 from tui.widgets.lines import Lines
-from tui.widgets.tones import TONE_CLASSES, tone_style
+from tui.widgets.tones import tone_style
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
@@ -25,8 +25,6 @@ NOTHING = "There is nothing to draw yet: write down weights, milk or parents fir
 
 class Drawing(Static):
     """The picture itself."""
-
-    COMPONENT_CLASSES: ClassVar[set[str]] = set(TONE_CLASSES)
 
 
 class DrawnPlace(Place):

@@ -9,11 +9,14 @@ from herdsync.kinds import CATALOGUE
 from tui.drafts import Draft
 from tui.everywhere import write_down
 from tui.forms.asking import Asked, Asking
-from tui.pages import settings
+from tui.forms.choosing import Choosing, Option
+from tui.forms.planning import AHEAD_DAYS
+from tui.pages import settings, trial
 from tui.pages.page import Page, Row
 from tui.places.place import Place, bindings
 
 if TYPE_CHECKING:
+    from herdsync.answers import PlanChange
     from herdsync.farm import Farm
 
 
@@ -48,7 +51,7 @@ class PlanPlace(Place):
     """A line an item of the care plan; enter changes it."""
 
     place = "partners"
-    foot = ("back", "open", "record", "undo")
+    foot = ("back", "open", "trial", "record", "undo")
     BINDINGS = bindings("partners")
 
     def read(self, farm: Farm) -> list[PlanLine]:
@@ -67,3 +70,52 @@ class PlanPlace(Place):
 
     async def _change(self, draft: Draft) -> None:
         await write_down(self, draft)
+
+    def do_trial(self) -> None:
+        """Choose a shipped plan and see what it would make due."""
+        self.start(self._choose())
+
+    async def _choose(self) -> None:
+        plans = await self.home.hand.ask(lambda farm: farm.plans())
+        options = [Option(name, name, says) for name, says in plans.items()]
+        chosen = await self.home.push_screen_wait(Choosing("See which care plan?", options))
+        if chosen is not None:
+            await self.app.push_screen(TrialPlace(chosen.id))
+
+
+class TrialPlace(Place):
+    """What another shipped plan would make due; nothing is written until it is taken."""
+
+    place = "partners"
+    foot = ("back", "take-plan", "undo")
+    BINDINGS = bindings("partners")
+
+    def __init__(self, plan: str) -> None:
+        super().__init__()
+        self.plan = plan
+
+    def read(self, farm: Farm) -> list[PlanChange]:
+        """What would come, move or go."""
+        return farm.preview_plan(self.plan, {}, AHEAD_DAYS)
+
+    def page(self, told: list[PlanChange]) -> Page:
+        """A line each."""
+        return trial.trial_page(self.plan, told, self.home.now())
+
+    def do_take_plan(self) -> None:
+        """Let it count, with the reason."""
+        plan = self.plan
+
+        def take(farm: Farm, told: Asked) -> str:
+            farm.accept_plan(plan, told["because"])
+            return f"The care plan {plan} counts from now on. u takes it back."
+
+        about = trial.counted(self.told)
+        form = Asking(
+            f"Let the plan {plan} count",
+            (("because", "Why", ""),),
+            take,
+            about=about,
+            word="Take it",
+        )
+        self.home.ask(self, form)

@@ -20,19 +20,18 @@ from tui.drafts import Draft
 from tui.pages.page import Page
 from tui.places.place import Place, bindings
 from tui.text import safe, wrapped
-from tui.widgets.tones import TONE_CLASSES, tone_style
+from tui.widgets.tones import tone_style
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
 
 MOST_LINES = 9
 INDENT = 17
+SCROLLBAR = 3  # it may come when all is drawn, and must not break a line anew
 
 
 class Board(Static):
     """One animal in big letters with its work."""
-
-    COMPONENT_CLASSES: ClassVar[set[str]] = set(TONE_CLASSES)
 
 
 class Walk(Place):
@@ -91,6 +90,10 @@ class Walk(Place):
     def selected(self) -> list[object]:  # type: ignore[override]
         """A walk selects nothing."""
         return []
+
+    def on_resize(self) -> None:
+        """Another room, other lines."""
+        self.call_after_refresh(self.draw)
 
     def draw(self) -> None:
         """Draw the animal in front, or the summary."""
@@ -191,5 +194,5 @@ class Walk(Place):
 
 def _indented(text: Text, said: str, board: Board, tone: str) -> None:
     """Words of several lines, the later ones under the first."""
-    lines = wrapped(said, board.size.width - INDENT - 2)
+    lines = wrapped(said, board.size.width - INDENT - SCROLLBAR)
     text.append(f"\n{' ' * INDENT}".join(lines) + "\n", style=tone_style(board, tone))

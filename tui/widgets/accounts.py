@@ -14,7 +14,7 @@ from textual.reactive import reactive
 from textual.widget import Widget
 
 from tui.text import fit, wrapped
-from tui.widgets.tones import TONE_CLASSES, tone_style
+from tui.widgets.tones import tone_style
 
 LEAST_WIDTH = 24
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -32,7 +32,7 @@ class Account:
 class Accounts(Widget, can_focus=True):
     """A column an account. ``at`` is the one pointed at, -1 for none."""
 
-    COMPONENT_CLASSES: ClassVar[set[str]] = {"accounts--here", *TONE_CLASSES}
+    COMPONENT_CLASSES: ClassVar[set[str]] = {"accounts--here"}
     at: reactive[int] = reactive(-1)
 
     class Pointed(Message):

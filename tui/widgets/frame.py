@@ -19,7 +19,7 @@ from tui import words
 from tui.bench import bench_of
 from tui.pages.page import Fact
 from tui.text import fit, safe
-from tui.widgets.tones import TONE_CLASSES, tone_style
+from tui.widgets.tones import tone_style
 
 CLOCKS_SHOWN = 3
 WHOLE_NAMES, SHORT_NAMES, SHORTEST_NAMES = 20, 4, 3
@@ -29,7 +29,7 @@ KEY_NAMES = {"escape": "esc", "question_mark": "?", "slash": "/", "space": "spac
 class Head(Widget):
     """Two lines: the farm and the time, and the places with their digits."""
 
-    COMPONENT_CLASSES: ClassVar[set[str]] = {"head--here", *TONE_CLASSES}
+    COMPONENT_CLASSES: ClassVar[set[str]] = {"head--here"}
 
     class Chosen(Message):
         """A place was clicked."""
@@ -104,8 +104,6 @@ class Head(Widget):
 class Clocks(Widget):
     """One line with the clocks that run out next; counts down by itself."""
 
-    COMPONENT_CLASSES: ClassVar[set[str]] = set(TONE_CLASSES)
-
     def __init__(self, now: Callable[[], datetime]) -> None:
         super().__init__()
         self._now = now
@@ -154,8 +152,6 @@ class Clocks(Widget):
 class Aside(Static):
     """What is known of the line under the cursor: labels and sentences, wrapped."""
 
-    COMPONENT_CLASSES: ClassVar[set[str]] = set(TONE_CLASSES)
-
     def tell(self, facts: Sequence[Fact], *, roomy: bool) -> None:
         """Show these facts; ``roomy`` sets each label on a line of its own."""
         text = Text(end="")
@@ -176,8 +172,6 @@ class Aside(Static):
 class Spoken(Static):
     """One line that says what just happened or went wrong."""
 
-    COMPONENT_CLASSES: ClassVar[set[str]] = set(TONE_CLASSES)
-
     def tell(self, said: str, tone: str = "good") -> None:
         """Say it until the next thing is said; an empty sentence makes room again."""
         self.set_class(bool(said), "-told")
@@ -188,8 +182,6 @@ class Spoken(Static):
 
 class Foot(Widget):
     """The keys that matter here, as many as fit; the rest stand in the help."""
-
-    COMPONENT_CLASSES: ClassVar[set[str]] = set(TONE_CLASSES)
 
     def __init__(self, deeds: Sequence[Deed], last: Deed) -> None:
         super().__init__()

@@ -18,7 +18,7 @@ from textual.strip import Strip
 
 from tui.pages.page import Column, Page, Row
 from tui.text import fit, safe
-from tui.widgets.tones import TONE_CLASSES, tone_style
+from tui.widgets.tones import tone_style
 
 GUTTER = 2  # cursor mark and selection mark: both must show where there is no colour
 READING = "Reading the farm..."
@@ -28,7 +28,7 @@ CURSOR_MARK, CHOSEN_MARK = "▸", "✓"
 class Lines(ScrollView, can_focus=True):
     """Lines of cells under a row of headings; headings among the lines are stepped over."""
 
-    COMPONENT_CLASSES: ClassVar[set[str]] = {"lines--title", "lines--cursor", *TONE_CLASSES}
+    COMPONENT_CLASSES: ClassVar[set[str]] = {"lines--title", "lines--cursor"}
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "step(-1)", show=False),
         Binding("down", "step(1)", show=False),
