@@ -1,6 +1,7 @@
 """A picture of the dashboard as an SVG file, for papers about the program: ``python -m tui.picture``.
 
 Takes the farm's folder, the place, the file to write, a size such as 100x30, and keys to press there.
+The clock is this machine's, or stands at HERDSYNC_AT: a moment with its offset.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ import asyncio
 import re
 import sys
 from collections.abc import Sequence
+from datetime import datetime
 from pathlib import Path
 
 from textual.pilot import Pilot
@@ -16,7 +18,7 @@ from textual.pilot import Pilot
 from herdsync.deeds import PLACES, place_named
 from herdsync.desk import Desk
 from herdsync.farm import Farm
-from herdsync.wall import Wall
+from herdsync.wall import Wall, environment
 from tui.app import HOME, Dashboard
 from tui.farmhand import Farmhand
 
@@ -32,7 +34,8 @@ async def picture(
     folder: Path, place: str, out: Path, size: tuple[int, int], keys: Sequence[str] = ()
 ) -> None:
     """Open the dashboard unseen, go to the place, press the keys, write what it shows."""
-    wall = Wall()
+    at = environment("HERDSYNC_AT")
+    wall = Wall(datetime.fromisoformat(at) if at else None)
     app = Dashboard(Farmhand(lambda: Farm.open(folder, wall)), wall, folder, desk=Desk())
     way = [] if place == HOME else [one.key for one in PLACES if one.id == place]
 

@@ -5,7 +5,7 @@ The trial is one transaction that is never committed, so what is foretold is wha
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from herdsync.acts import composing
@@ -98,15 +98,28 @@ def _changes(before: _Account, after: _Account) -> Iterator[str]:
     for key, hold in before.holds.items():
         if key not in after.holds:
             yield f"{key[0]}: {hold.what} would end."
-    for id, line in after.due.items():
-        was = before.due.get(id)
-        if was is None:
+    yield from _work_changed(before.due, after.due)
+
+
+def _work_changed(before: Mapping[str, DueLine], after: Mapping[str, DueLine]) -> Iterator[str]:
+    """Work that would come, move or go. Work asked for by another record, but as before, is the same."""
+    new = [line for id, line in after.items() if id not in before]
+    gone: dict[tuple[str, str], list[DueLine]] = {}
+    for id, line in before.items():
+        if id not in after:
+            gone.setdefault((line.subject, line.item), []).append(line)
+    pairs = [(before[id], line) for id, line in after.items() if id in before]
+    for line in new:
+        was_there = gone.get((line.subject, line.item))
+        if was_there:
+            pairs.append((was_there.pop(0), line))
+        else:
             yield f"{line.name}: '{line.work}' would be {line.state}, due {line.due or 'now'}."
-        elif (was.state, was.due) != (line.state, line.due):
+    for was, line in pairs:
+        if (was.state, was.due) != (line.state, line.due):
             yield (
                 f"{line.name}: '{line.work}' would be {line.state}, due {line.due}, "
                 f"not {was.state}, due {was.due}."
             )
-    for id, line in before.due.items():
-        if id not in after.due:
-            yield f"{line.name}: '{line.work}' would no longer be asked for."
+    for line in (one for lines in gone.values() for one in lines):
+        yield f"{line.name}: '{line.work}' would no longer be asked for."

@@ -54,5 +54,19 @@ def test_saying_same_foretells_what_is_asked_for(yard: Farmyard) -> None:
         told = farm.consequences(conflict.id, same=True)
         assert farm.consequences(conflict.id, same=False) == []
         assert told and all(one.startswith("Agate: ") for one in told)
+        # Work that the other of the two records would ask for is one piece of work, not two.
+        works = [one.split("'")[1] for one in told]
+        assert len(works) == len(set(works))
         assert [one.id for one in farm.conflicts()] == [conflict.id]
         assert farm.verify().faults == []
+
+
+def test_work_asked_for_by_the_other_record_as_before_is_no_change(yard: Farmyard) -> None:
+    with yard.open("house") as farm:
+        farm.record("hoof-trim", {"animal": "Agate", "on": "2026-09-24T17:00:00+00:00"})
+    with yard.open("barn") as farm:
+        farm.record("hoof-trim", {"animal": "Agate", "on": "2026-09-24T17:30:00+00:00"})
+    yard.meet("house", "barn")
+    with yard.open("house") as farm:
+        (conflict,) = farm.conflicts()
+        assert [one for one in farm.consequences(conflict.id, same=True) if "hooves" in one] == []

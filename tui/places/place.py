@@ -86,7 +86,7 @@ class Place(Screen[None]):
     def compose(self) -> ComposeResult:
         """The frame, with the body of the place in it."""
         moved = self.home.keymap
-        yield Head(self.place, {one.id: key_name(way_to(one, moved)) for one in PLACES})
+        yield Head(self.home.current_mode, {one.id: key_name(way_to(one, moved)) for one in PLACES})
         yield Clocks(lambda: self.home.now())
         with Container(id="body"):
             yield from self.body()
