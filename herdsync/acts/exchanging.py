@@ -19,7 +19,7 @@ from herdsync.exchange.bundles import Moved, exchange_opened
 from herdsync.exchange.carrier import Carrier
 from herdsync.exchange.carriers import opened
 from herdsync.exchange.taking import Taking
-from herdsync.exchange.witness import silences, witness
+from herdsync.exchange.witness import copies, silences, witness
 from herdsync.faults import Fault, Refused
 from herdsync.log.entry import Entry
 from herdsync.log.recovery import entropy_of, recovery_key
@@ -75,7 +75,8 @@ class Exchanging(Door):
 
     def _exchanged(self, moved: Moved) -> meetings.Exchanged:
         known = witness(self._store)
-        noticed = [*moved.noticed, *silences(self._store, known.lacks)]
+        silent = silences(self._store, known.lacks)
+        noticed = [*moved.noticed, *copies(self._store), *silent]
         with self._looking() as (_, shelf):
             conflicts = sum(one.open for one in shelf.every_conflict())
         return meetings.Exchanged(

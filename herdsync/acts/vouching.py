@@ -9,6 +9,7 @@ from herdsync.acts import finding
 from herdsync.acts.door import Door
 from herdsync.acts.typed import Index
 from herdsync.exchange.apart import apart
+from herdsync.exchange.witness import COPIES_MENDED
 from herdsync.faults import Refused
 from herdsync.kinds.ids import text_id
 from herdsync.log.entry import Entry
@@ -31,7 +32,7 @@ class Vouching(Door):
             forks = [
                 f"The log of {_device(view, device)} continued in {len(chains)} copies: "
                 + ", ".join(f"{chain.tip_sequence - chain.split} entries" for chain in chains)
-                + "."
+                + (f". {COPIES_MENDED}" if device in members.by_key else ".")
                 for device, chains in sorted(view.log.chains.branches().items())
             ]
             verified = answers.Verified(

@@ -195,7 +195,11 @@ def told_devices(lines: list[DeviceLine]) -> Iterator[str]:
     if len(lines) > 1:
         yield from told_witness(lines)
     from herdsync.exchange.apart import ANOTHER_SIDE, APART, why_apart
+    from herdsync.exchange.witness import why_copies
 
+    for line in lines:
+        if line.branches > 1 and line.role != "removed":
+            yield from sentence(f"Laptop {line.device}: {why_copies(line.branches)}")
     unheard_of = sum(line.role == APART for line in lines)
     if unheard_of:
         yield from sentence(f"There is {ANOTHER_SIDE}. {why_apart(unheard_of)}")

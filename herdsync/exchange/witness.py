@@ -7,6 +7,7 @@ written since. Must not read or write any carrier.
 from __future__ import annotations
 
 import hashlib
+from collections import Counter
 from collections.abc import Iterable
 
 import msgspec
@@ -23,6 +24,11 @@ from herdsync.store.carried import Run, Sighting
 
 # So many entries written without a word from a laptop are worth a sentence, and each doubling of them.
 SILENT_ENTRIES = 100
+
+COPIES_MENDED = (
+    "Nothing is lost, all of it counts. The steward puts that laptop out ('herdsync remove'), and it joins "
+    "afresh into another folder; where it is the steward's own, the stewardship is handed over first."
+)
 
 _counters = msgspec.json.Decoder(dict[str, int])
 Reach = dict[int, int]
@@ -155,6 +161,25 @@ def silences(ledger: Ledger, lacks: dict[bytes, int]) -> list[Notice]:
             notices.append(Notice(_name(members[device]), why))
     ledger.note("silence", msgspec.json.encode(now, order="sorted"))
     return notices
+
+
+def copies(ledger: Ledger) -> list[Notice]:
+    """A sentence for each laptop of the farm whose log continued in several copies, until it is put out."""
+    chains = Counter(run.device for run in ledger.runs())
+    members = ledger.members().by_key
+    return [
+        Notice(_name(members[device]), why_copies(count))
+        for device, count in sorted(chains.items())
+        if count > 1 and device in members
+    ]
+
+
+def why_copies(count: int) -> str:
+    """What a log that continued in so many copies means, and the way out."""
+    return (
+        f"Its log continued in {count} copies: its folder and key were copied, and both wrote on. "
+        f"{COPIES_MENDED}"
+    )
 
 
 def _name(member: Member) -> str:

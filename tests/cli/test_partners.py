@@ -116,6 +116,20 @@ def test_a_backup_holds_the_farm_and_opens_to_read(farm: Laptops, tmp_path: Path
     farm.refusal("house", "restore", str(tmp_path / "farm.backup"))
 
 
+def test_a_partner_s_silence_is_noticed_now_and_then_and_refuses_nothing(
+    pair: Laptops, tmp_path: Path
+) -> None:
+    sheet = tmp_path / "notes.csv"
+    sheet.write_text("on,text\n" + "".join(f"2026-03-01,note {one}\n" for one in range(110)))
+    pair.ask("house", "exchange", pair.stick)
+    pair.ask("house", "import", str(sheet), "--kind", "note")
+    said = " ".join(pair.type("house", "exchange", pair.stick).out.split())
+    assert "Noticed: laptop barn. Nothing has been heard of it since" in said
+    assert "Refused" not in said
+    moved = pair.ask("house", "exchange", pair.stick)
+    assert (moved["refused"], moved["noticed"]) == ([], [])
+
+
 def restored(pair: Laptops, file: Path) -> str:
     """Barn's laptop dies after a backup; the backup is restored in the attic. What restoring said."""
     pair.ask("barn", "record", "animal", "name=Basalt", "sex=buck")

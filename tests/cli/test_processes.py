@@ -189,11 +189,15 @@ def test_a_flipped_bit_of_an_entry_ends_verify_with_three(farms: Path, tmp_path:
     assert len(json.loads(done.stdout)["faults"]) == 1
 
 
-def test_watch_exchanges_when_the_stick_changes_until_it_is_stopped(farms: Path) -> None:
-    stick = str(farms / "stick")
-    answered(farms, "house", "exchange", stick)
+@pytest.mark.parametrize("more", [[], ["--polling"]], ids=["events", "polling"])
+def test_watch_exchanges_when_the_stick_appears_and_changes_until_it_is_stopped(
+    farms: Path, more: list[str]
+) -> None:
+    stick, text = str(farms / "stick"), f"seen at once {len(more)}"
+    answered(farms, "house", "record", "note", "text=carried when the stick appears")
+    (farms / "stick").rename(farms / "in a pocket")
     with subprocess.Popen(
-        bound([sys.executable, "-m", "herdsync.start", "watch", stick]),
+        bound([sys.executable, "-m", "herdsync.start", "watch", stick, *more]),
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
@@ -202,12 +206,15 @@ def test_watch_exchanges_when_the_stick_changes_until_it_is_stopped(farms: Path)
         assert watching.stdout is not None
         assert watching.stderr is not None
         assert watching.stderr.readline().startswith("Watching")
-        answered(farms, "barn", "record", "note", "text=seen at once")
+        (farms / "in a pocket").rename(farms / "stick")
+        assert "Sent " in watching.stdout.readline()
+        answered(farms, "barn", "record", "note", f"text={text}")
         answered(farms, "barn", "exchange", stick)
-        assert "received" in watching.stdout.readline()
+        while "received" not in (line := watching.stdout.readline()) or "received 0" in line:
+            assert watching.poll() is None
         watching.send_signal(signal.SIGINT)
         assert watching.wait() == 130
-    assert answered(farms, "house", "find", "seen at once") != []
+    assert answered(farms, "house", "find", text) != []
 
 
 def test_the_demo_prints_due_work_where_no_terminal_is(tmp_path: Path) -> None:
