@@ -9,15 +9,14 @@ from herdsync.acts import composing, finding
 from herdsync.acts.composing import Changes
 from herdsync.acts.filling import filled, taped
 from herdsync.acts.looking import Looking
-from herdsync.acts.marking import sheet_account
+from herdsync.acts.marking import TATTOO, marks_told, sheet_account, sheet_changes, sheets_of
 from herdsync.acts.typed import Index, Typed, read_changes, read_values
 from herdsync.acts.undoing import newest_acts, undo
 from herdsync.faults import Refused
 from herdsync.kinds import Value, kind_named, parse_fields
 from herdsync.kinds.ids import text_id
 from herdsync.kinds.kind import Kind
-from herdsync.log.entry import RECORD_BYTES, keyed_record_id
-from herdsync.log.trust import HELPER
+from herdsync.log.entry import RECORD_BYTES, Entry, keyed_record_id
 from herdsync.log.writer import Act
 from herdsync.merge.conflicts import FIELD, PAIR, RETRACTED, RULE, Conflict
 from herdsync.merge.folding import fold_tie
@@ -57,8 +56,7 @@ class Acting(Looking):
         spec = kind_named(kind)
         with self._writing() as (writing, typed):
             parsed, notes = _read(spec, tellings, typed, writing.shelf)
-            sheets = [self._sheet_account(writing, spec.name, fields) for fields in parsed]
-            many = len(parsed) > 1 or any(sheets)
+            many = len(parsed) > 1 or any(marks_told(spec.name, fields) for fields in parsed)
             batch = self._wall.entropy(RECORD_BYTES) if many else None
             ids = []
             for place, fields in enumerate(parsed):
@@ -68,21 +66,37 @@ class Acting(Looking):
                 # A draft sent again answers with the batch it was written in.
                 batch = entry.body.batch
                 ids.append(id or entry.record_id)
-            for sheet in filter(None, sheets):
-                writing.append(sheet, batch)
+            self._tell_sheets(writing, spec.name, parsed, ids, batch)
         texts = [text_id(id) for id in ids]
         warnings = [*dict.fromkeys(notes), *self._warnings(ids)]
         if batch is None or len(parsed) == 1:
             return answers.Recorded(id=texts[0], kind=kind, warnings=warnings)
         return answers.Recorded(kind=kind, batch=text_id(batch), ids=texts, warnings=warnings)
 
-    def _sheet_account(
-        self, writing: Writing, kind: str, fields: Mapping[str, Value]
-    ) -> Act | None:
-        """What a tattoo says of its animal's sheet; a helper's only where it wrote that sheet."""
-        member = writing.view.members().by_key.get(self._store.device)
-        helper = member is not None and member.role == HELPER
-        return sheet_account(kind, fields, writing.shelf, self._store.device if helper else None)
+    def _tell_sheets(
+        self, writing: Writing, kind: str, parsed: Sequence[Mapping[str, Value]],
+        ids: Sequence[bytes], batch: bytes | None,
+    ) -> None:  # fmt: skip
+        """Let the sheets of animals follow tattoos just recorded."""
+        if kind != TATTOO:
+            return
+        sheets = sheets_of(writing.view, writing.shelf, self._store.device)
+        for fields, id in zip(parsed, ids, strict=True):
+            told = sheet_account(kind, fields, id, sheets)
+            if told is not None:
+                writing.append(told, batch)
+
+    def _append(self, writing: Writing, record: Record, act: Act) -> Entry:
+        """Write a change of a record; of a tattoo, with what its animal's sheet says by it."""
+        if record.kind != TATTOO:
+            return writing.append(act)
+        sheets = sheets_of(writing.view, writing.shelf, self._store.device)
+        following = list(sheet_changes(record, act, sheets))
+        batch = self._wall.entropy(RECORD_BYTES) if following else None
+        entry = writing.append(act, batch)
+        for one in following:
+            writing.append(one, batch)
+        return entry
 
     def _begin(
         self, writing: Writing, spec: Kind, fields: Mapping[str, Value]
@@ -113,7 +127,7 @@ class Acting(Looking):
         with self._writing() as (writing, typed):
             record = finding.find_record(Index(writing.view), ref)
             act = self._amendment(record, changes, typed, because, shown)
-            entry = writing.append(act)
+            entry = self._append(writing, record, act)
         return self._written(record.id, entry.id, [record.id])
 
     def _amendment(
@@ -135,7 +149,7 @@ class Acting(Looking):
             raise Refused("A record is taken back only with a reason.", "Say why with --because.")
         with self._writing() as (writing, _):
             record = finding.find_record(Index(writing.view), ref)
-            entry = writing.append(composing.retract(record, because))
+            entry = self._append(writing, record, composing.retract(record, because))
         return self._written(record.id, entry.id, [record.id])
 
     def undo(self) -> answers.Written:
@@ -153,11 +167,12 @@ class Acting(Looking):
         self, conflict: str, *, take: str = "", value: str | None = None, accept: bool = False,
         because: str = "",
     ) -> answers.Written:  # fmt: skip
-        """Settle a disagreement: take one account, give another value, or let a broken rule stand."""
+        """Resolve a disagreement: take one account, give another value, or let a broken rule stand."""
         with self._writing() as (writing, typed):
             found = self._open_conflict(writing, conflict)
             act = self._resolution(writing, found, typed, take, value, accept, because)
-            entry = writing.append(act)
+            record = None if found.kind == RULE else writing.shelf.get(found.records[0])
+            entry = writing.append(act) if record is None else self._append(writing, record, act)
         return self._written(found.records[0], entry.id, list(found.records))
 
     def _open_conflict(self, writing: Writing, text: str) -> Conflict:

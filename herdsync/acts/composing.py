@@ -78,19 +78,22 @@ def amend(record: Record, changes: Changes, because: str, shown: Iterable[bytes]
     return _act(AMEND, kind, payload, {record.id, *refs, *_named(record)})
 
 
-def account(record: Record, told: Mapping[str, Any]) -> Act:
-    """A further account of fields of one register each, beside what stands: it cites no value told.
+def follow(
+    record: Record, claims: Mapping[str, tuple[dict[str, Any], list[bytes]]], of: bytes,
+    because: str = "",
+) -> Act:  # fmt: skip
+    """What a record says because another (``of``) says so: per register its values and what it cites.
 
-    What differs from a value that stands is a conflict for the keepers to settle.
+    What differs from a value that is not cited is a conflict for the keepers to resolve.
     """
-    kind = _kind(record)
-    claims: dict[str, Any] = {}
-    for name, values in registers_of(kind, told).items():
-        standing = record.registers.get(name, Register([], [])).standing
-        cleared = [claim.entry for claim in standing if not claim.values]
-        claims[name] = [values, cleared]
-    payload: dict[str, Any] = {"of": record.id, "claims": claims}
-    return _act(AMEND, kind, payload, {record.id, *_refs(told.values()), *_named(record)})
+    payload: dict[str, Any] = {
+        "of": record.id,
+        "claims": {name: [values, cites] for name, (values, cites) in claims.items()},
+        "follows": of,
+    }
+    if because:
+        payload["because"] = because
+    return _act(AMEND, _kind(record), payload, {record.id, of, *_named(record)})
 
 
 def _told(
@@ -164,7 +167,7 @@ def stand(record: Record, verb: str, stands: bool, because: str, **more: Any) ->
 def resolve_field(
     conflict: Conflict, record: Record, values: Mapping[str, Any], because: str
 ) -> Act:
-    """A disputed register settled to exactly these values, citing every claim that stands."""
+    """A disputed register resolved to exactly these values, citing every claim that stands."""
     register = record.registers[conflict.field]
     whole = dict(values)
     cites = [claim.entry for claim in register.standing]

@@ -15,6 +15,7 @@ from typing import Any
 from herdsync.acts import composing
 from herdsync.acts.composing import Changes
 from herdsync.acts.door import Door
+from herdsync.acts.marking import Sheets, marks_told, sheet_account, sheets_of
 from herdsync.acts.roll import Roll
 from herdsync.acts.typed import Typed
 from herdsync.faults import Refused
@@ -128,7 +129,9 @@ class Importing(Door):
             if dry_run:
                 with self._looking() as (view, shelf):
                     typed = Typed(view, self._wall.now(), settings_of(shelf).zone)
-                    _Taking(self._store.farm, shelf, _Words(typed, herd, memo), tally).take(batch)
+                    sheets = sheets_of(view, shelf, self._store.device)
+                    words = _Words(typed, herd, memo)
+                    _Taking(self._store.farm, shelf, words, sheets, tally).take(batch)
             else:
                 self._write(batch, batch_id, herd, memo, tally)
             progress(tally.lines, tally.written, tally.refused_lines)
@@ -147,7 +150,9 @@ class Importing(Door):
             # What earlier batches read is let go, so that a long file needs no more than a short one.
             writing.view.refresh()
             own = Tally(tally.told)
-            taking = _Taking(self._store.farm, writing.shelf, _Words(typed, herd, memo), own)
+            sheets = sheets_of(writing.view, writing.shelf, self._store.device)
+            words = _Words(typed, herd, memo)
+            taking = _Taking(self._store.farm, writing.shelf, words, sheets, own)
             for act in taking.take(batch):
                 writing.append(act, batch_id)
         tally.add(own)
@@ -256,8 +261,10 @@ class _Taking:
     farm: bytes
     shelf: Shelf
     words: _Words
+    sheets: Sheets
     tally: Tally
     seen: dict[bytes, int] = field(default_factory=dict)
+    marked: set[tuple[bytes, str, str]] = field(default_factory=set)
 
     def take(self, lines: list[Line]) -> list[Act]:
         """The acts that write the lines which stand; what each line came to is in the tally."""
@@ -267,33 +274,56 @@ class _Taking:
             try:
                 if line.why:
                     raise Refused(line.why)
-                act = self._act(line)
+                found = self._acts(line)
             except Refused as fault:
                 self.tally.refuse(line.number, str(fault))
                 continue
-            if act is None:
-                self.tally.here += 1
-            else:
-                self.tally.written += 1
-                acts.append(act)
+            self.tally.written += bool(found)
+            self.tally.here += not found
+            acts += found
         return acts
 
-    def _act(self, line: Line) -> Act | None:
-        """What writes the line; None where it is here already. Raises Refused."""
+    def _acts(self, line: Line) -> list[Act]:
+        """What writes the line, of a tattoo with what its animal's sheet says by it. Raises Refused.
+
+        Empty where the line is here already.
+        """
         kind = kind_named(line.kind)
         key = line_key(list(line.key))
         id = keyed_record_id(self.farm, kind.name, key)
         if _own_id(self.farm, self.shelf, line) != id:
-            return None
+            return []
         fields = _fields(kind, line.pairs, self.words)
         if id in self.seen:
             self.tally.warn(f"line {line.number}: says what line {self.seen[id]} says; one record")
-            return None
+            return []
         self.seen[id] = line.number
         there = self.shelf.get(id)
-        if there is None:
-            return composing.begin_line(kind, fields, key)
-        return self._again(line, kind, there, fields)
+        if there is not None:
+            act = self._again(line, kind, there, fields)
+        else:
+            act = composing.begin_line(kind, fields, key)
+        return [] if act is None else [act, *self._sheet(line, id, fields)]
+
+    def _sheet(self, line: Line, id: bytes, fields: Mapping[str, Value]) -> Iterator[Act]:
+        """What the sheet of a tattoo's animal is told, each mark once in one file."""
+        animal = fields.get("animal")
+        told = sheet_account(line.kind, fields, id, self.sheets)
+        if told is None or not isinstance(animal, bytes):
+            return
+        marks = {(animal, one, folded(mark)) for one, mark in marks_told(line.kind, fields).items()}
+        if marks <= self.marked:
+            return
+        self.marked |= marks
+        sheet = self.sheets.of(animal)
+        for name in told.payload["claims"]:
+            said = [str(one) for one in sheet.values(name)] if sheet is not None else []
+            if said:
+                self.tally.warn(
+                    f"line {line.number}: the sheet says {', '.join(said)} for {name}, this line "
+                    f"{told.payload['claims'][name][0][name]}; both stand until you resolve it"
+                )
+        yield told
 
     def _again(
         self, line: Line, kind: Kind, there: Record, fields: Mapping[str, Value]

@@ -60,7 +60,7 @@ def _undo(entry: Entry, shelf: Shelf, name_of: Callable[[bytes], str]) -> Act:
         return _undo_tie(entry, shelf)
     if verb == RESOLVE:
         raise Refused(
-            "A resolved conflict is not undone: the accounts it settled would be lost from sight.",
+            "A resolved conflict is not undone: the accounts it ended would be lost from sight.",
             "Amend the field to what is right, saying why.",
         )
     record = shelf.get(payload["of"] if verb != RECORD else _began(entry, shelf))
@@ -125,6 +125,8 @@ def _undo_amend(record: Record, id: bytes, payload: dict[str, Any]) -> Act:
         claims[name] = [before, [claim.entry for claim in register.standing]]
     kind = CATALOGUE[record.kind]
     undoing = {"of": record.id, "claims": claims, "because": UNDONE, "undoes": id}
+    if "follows" in payload:
+        undoing["follows"] = payload["follows"]
     flags = CRITICAL if kind.critical else 0
     return Act(AMEND, kind.name, undoing, kind.version, flags, frozenset({record.id}))
 

@@ -52,6 +52,7 @@ class Change(Struct, frozen=True):
     """The payload of `amend`, `retract` and a `resolve` of claims.
 
     ``saw`` lists the claims standing anywhere in the record when its writer retracted or restored it.
+    ``follows`` is the record because of which this one was told anew.
     """
 
     of: Id
@@ -60,6 +61,7 @@ class Change(Struct, frozen=True):
     because: str = ""
     undoes: Id | None = None
     conflict: ConflictId | None = None
+    follows: Id | None = None
 
 
 class Accept(Struct, frozen=True):

@@ -124,7 +124,12 @@ def mark_line(goat: Goat, further: Iterable[str] = ()) -> MarkLine:
         sites=[sites.herd_mark, *sites.year_mark],
         read="" if read is None else acts.when_words(read, goat.look.zone),
         legibility=legibility,
-        warnings=[*sheet_warnings(goat), *_reading_warnings(goat, read), *further],
+        warnings=[
+            *sheet_warnings(goat),
+            *_done_warnings(goat),
+            *_reading_warnings(goat, read),
+            *further,
+        ],
     )
 
 
@@ -263,8 +268,18 @@ def _sheet_differs(goat: Goat, told: dict[str, str]) -> Iterator[str]:
         if others and goat.record.disputed(f"tattoo_{ear}"):
             yield (
                 f"The sheet of {goat.name} said {', '.join(others)} for the {ear} mark, this says "
-                f"{mark}: both stand until you settle it. Read the ear, then 'herdsync conflicts'."
+                f"{mark}: both stand until you resolve it. Read the ear, then 'herdsync conflicts'."
             )
+
+
+def _done_warnings(goat: Goat) -> Iterator[str]:
+    """Marks tattooed last that its sheet does not say; what is disputed there is told elsewhere."""
+    done = _last_of(goat, DONE)
+    for ear in _EARS if done is not None else ():
+        mark, said = done.value(ear), goat.record.values(f"tattoo_{ear}")
+        if mark and folded(mark) not in {folded(one) for one in said}:
+            sheet = f"its sheet says {', '.join(said)}" if said else "its sheet says nothing of it"
+            yield f"The {ear} mark of {goat.name} was tattooed {mark}, {sheet}: read the animal."
 
 
 def _reading_warnings(goat: Goat, read: Record | None) -> Iterator[str]:

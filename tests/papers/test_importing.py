@@ -284,3 +284,34 @@ def test_more_animals_than_a_file_may_bring_are_refused_before_anything_is_writt
     with pytest.raises(Refused, match="more than 2 animals"):
         farm.import_sheet(put(tmp_path, HERD), "animal")
     assert farm.herd(every=True) == []
+
+
+def test_tattoos_in_a_table_tell_the_sheets_once(farm: Farm, tmp_path: Path) -> None:
+    farm.import_sheet(put(tmp_path, HERD), "animal")
+    farm.amend("Agate", ["tattoo_left=M1"])
+    table = put(
+        tmp_path,
+        "animal,on,stage,right,left,legibility_left\n"
+        "Shale,2026-04-01,test-read,QMR,V1,\n"
+        "Shale,2026-04-01,done,QMR,V1,\n"
+        "Shale,2026-04-20,re-read,QMR,V 01,clear\n"
+        "Flint,2026-04-20,re-read,QMR,P9,part-unreadable\n"
+        "Agate,2021-04-20,done,QMR,M2,\n",
+        "tattoos.csv",
+    )
+    dry = farm.import_sheet(table, "tattoo", dry_run=True)
+    done = farm.import_sheet(table, "tattoo")
+    assert (dry.written, done.written, done.refused) == (5, 5, [])
+    shale, flint, agate = (farm.animal_line(one) for one in ("Shale", "Flint", "Agate"))
+    assert (shale.tattoo_right, shale.tattoo_left, shale.disputed) == ("QMR", "V1", False)
+    assert (flint.tattoo_right, flint.tattoo_left) == ("QMR", "")
+    assert agate.disputed
+    assert any("line 6" in one and "says M1" in one for one in done.warnings)
+    entries = farm.verify().entries
+    again = farm.import_sheet(table, "tattoo")
+    assert (again.written, again.here, farm.verify().entries) == (0, 5, entries)
+    farm.undo()
+    assert farm.animal_line("Shale").tattoo_left == ""
+    assert (farm.animal_line("Agate").tattoo_left, farm.conflicts()) == ("M1", [])
+    assert farm.import_sheet(table, "tattoo").written == 5
+    assert farm.animal_line("Shale").tattoo_left == "V1"
