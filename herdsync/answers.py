@@ -98,7 +98,7 @@ class Hold(Struct, frozen=True):
 
 
 class HerdLine(Struct, frozen=True):
-    """One animal of the herd."""
+    """One animal of the herd; ``sex`` is as born, ``sex_now`` says wether of a castrated male."""
 
     id: str
     name: str
@@ -120,6 +120,7 @@ class HerdLine(Struct, frozen=True):
     pen_id: str = ""
     dam_name: str = ""
     sire_name: str = ""
+    sex_now: str = ""
 
 
 class ClaimLine(Struct, frozen=True):

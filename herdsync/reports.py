@@ -12,7 +12,6 @@ from herdsync.answers import Hold
 
 class ExposureLine(Struct, frozen=True):
     """A doe that shared a pen with a male able to sire; ``window``: the days she may kid from it.
-
     ``sure`` is false where a move is disputed; ``relationship`` is the numerator relationship.
     """
 
@@ -97,6 +96,7 @@ class KidBoard(Struct, frozen=True):
     colostrum: str = ""
     alerts: list[str] = []
     caution: str = ""
+    sex_now: str = ""
 
 
 class HeardLine(Struct, frozen=True):

@@ -84,7 +84,10 @@ def age(days: int | None) -> str:
 
 
 def moment_of(text: str, now: datetime) -> datetime | None:
-    """The instant that a date or moment begins, in the zone of ``now``; None for anything else."""
+    """The instant that a date or moment begins, in the zone of ``now``; None for anything else.
+
+    A date and time without an offset is read by the farm's clock.
+    """
     try:
         if len(text) == 10:
             day = date.fromisoformat(text)
@@ -92,7 +95,9 @@ def moment_of(text: str, now: datetime) -> datetime | None:
         found = datetime.fromisoformat(text)
     except ValueError:
         return None
-    return found.astimezone(now.tzinfo) if found.tzinfo is not None else None
+    if found.tzinfo is None:
+        return found.replace(tzinfo=now.tzinfo) if " " in text else None
+    return found.astimezone(now.tzinfo)
 
 
 def day_word(text: str, now: datetime) -> str:

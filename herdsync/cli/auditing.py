@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from herdsync.kinds import CATALOGUE
 from herdsync.papers.outcomes import ProofChecked
 from herdsync.safe_text import safe_text
 
+_MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\S*", re.ASCII)
 DAMAGED = 3
 DOES_NOT_HOLD = 1
 
@@ -152,7 +154,10 @@ def _shown(value: object, names: dict[str, str]) -> str:
         return " | ".join(_shown(one, names) for one in value) or "nothing"
     if isinstance(value, dict):
         return ", ".join(f"{name} {_shown(one, names)}" for name, one in value.items())
-    return "nothing" if value is None else names.get(str(value), str(value))
+    if value is None:
+        return "nothing"
+    told = str(value)
+    return moment(told) if _MOMENT.fullmatch(told) else names.get(told, told)
 
 
 def told_verified(verified: Verified) -> Iterator[str]:

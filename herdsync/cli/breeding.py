@@ -135,7 +135,7 @@ def told_kids(boards: list[KidBoard]) -> Iterator[str]:
             yield ""
         age = "" if kid.age_days is None else f", {several(kid.age_days, 'day')} old"
         dam = f", of {kid.dam}" if kid.dam else ""
-        yield from sentence(f"{kid.name}: {kid.sex}{age}{dam}", 0, 2)
+        yield from sentence(f"{kid.name}: {kid.sex_now}{age}{dam}", 0, 2)
         yield from _told_growth(kid)
         rows = [
             (one.work, one.state, moment(one.done or one.opens), moment(one.closes))
@@ -200,7 +200,7 @@ def _told_suggestion(one: MarkSuggestion) -> Iterator[str]:
 def _told_mark(line: MarkLine) -> Iterator[str]:
     yield from sentence(line.name)
     for label, told in (
-        ("born", line.born), ("right", line.right), ("left", line.left), ("tail web", line.tail),
+        ("born", moment(line.born)), ("right", line.right), ("left", line.left), ("tail web", line.tail),
         ("chip", line.chip), ("tattoo", line.stage), ("read again", line.read),
         ("legible", ", ".join(line.legibility)), ("marks go in", ", ".join(line.sites)),
     ):  # fmt: skip

@@ -58,7 +58,7 @@ def told_herd(lines: list[HerdLine]) -> Iterator[str]:
     rows = [
         (
             line.name + (" ?" if line.disputed else ""),
-            "wether" if "wether" in line.state else line.sex,
+            line.sex_now,
             _age(line.age_days),
             line.pen if line.standing == "here" else line.standing,
             line.horns,
@@ -82,7 +82,7 @@ def told_record(record: RecordAnswer, kids: list[str]) -> Iterator[str]:
         yield from _told_field(name, field)
     if record.animal is not None:
         where = record.animal.pen or record.animal.standing
-        yield from labelled("now", ", ".join([*record.animal.state, where]))
+        yield from labelled("now", ", ".join(dict.fromkeys([*record.animal.state, where])))
     if record.holds:
         yield "Held"
         for hold in record.holds:

@@ -72,7 +72,7 @@ def milk_words(herd: Herd, doe: Goat) -> Iterator[str]:
     """Which milkings a hold on a doe discards, and which kids take it over."""
     milkings = discarded(herd, doe)
     if milkings is not None:
-        first = moments.text(milkings.first_saleable, herd.look.zone)[:16].replace("T", " ")
+        first = moments.said(milkings.first_saleable, herd.look.zone)
         yield (
             f"{doe.name}: {len(milkings.discarded)} milkings after the last dose are discarded; the "
             f"first that may be sold is {first}, by the farm's chore times."

@@ -40,7 +40,7 @@ def _piece(goat: Goat, coming: NextDose) -> Piece:
         NEXT_DOSE, work=f"Give the next dose of {name}", by=[Met(kind="dose", where=dict(where))]
     )
     of = f" of {coming.doses}" if coming.doses else ""
-    since = "" if coming.last is None else f", last given {moments.text(coming.last, zone)}"
+    since = "" if coming.last is None else f", last given {moments.said(coming.last, zone)}"
     span = spans.of_instants(coming.early, coming.at, coming.late, None, zone)
     reason = f"dose {coming.number}{of}{since}"
     return Piece(item, f"-{coming.number}", tuple(coming.anchor.ids), span, reason)

@@ -125,6 +125,11 @@ class Goat:
         """Whether it is a castrated male."""
         return self.male and self.castrated is not None
 
+    @property
+    def sex_now(self) -> str:
+        """Its sex in a word of the trade: as born, or wether."""
+        return "wether" if self.wether else self.sex
+
     def may_sire_on(self, day: date) -> bool:
         """Whether it counts as an entire male able to sire on a day; unknown ages count as able."""
         if not self.male or (self.entire_until is not None and day > self.entire_until):

@@ -46,14 +46,16 @@ def herd_line(herd: Herd, goat: Goat, due: int = 0) -> HerdLine:
         pen_id=text_id(goat.pen) if goat.pen is not None else "",
         dam_name=herd.look.names(dam) if isinstance(dam, bytes) else "",
         sire_name=herd.look.names(sire) if isinstance(sire, bytes) else "",
+        sex_now=goat.sex_now,
     )
 
 
 def states(goat: Goat) -> list[str]:
     """What follows from its records, in words of the trade."""
-    found = []
     if goat.gone is not None:
-        found.append(goat.standing)
+        # What it was when it went is in its acts; of today only this is so.
+        return [goat.standing, *(["wether"] if goat.wether else [])]
+    found = []
     if goat.wether:
         found.append("wether")
         if goat.entire and goat.entire_until is not None:

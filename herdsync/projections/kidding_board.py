@@ -128,8 +128,7 @@ def heat_words(herd: Herd, doe: Goat, heat: Record) -> Iterator[str]:
     if began is not None and not heat.values("until"):
         stands = standing_heat(began)
         expected, latest = (
-            moments.text(end, herd.look.zone)[:16].replace("T", " ")
-            for end in (stands.expected_end, stands.latest_end)
+            moments.said(end, herd.look.zone) for end in (stands.expected_end, stands.latest_end)
         )
         yield f"{doe.name} may stand to about {expected}, {latest} at the latest: {stands.reason}."
     carries = carried(doe)

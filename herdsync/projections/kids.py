@@ -66,6 +66,7 @@ def kid_board(rounds: Rounds, kid: Goat) -> KidBoard:
         colostrum=colostrum,
         alerts=list(growth.alerts),
         caution=CAUTION,
+        sex_now=kid.sex_now,
     )
 
 

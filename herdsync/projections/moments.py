@@ -55,6 +55,25 @@ def text(moment: datetime, zone: ZoneInfo) -> str:
     return on.moment_text(moment, zone)
 
 
+def words(told: str, zone: ZoneInfo) -> str:
+    """A stored time as a keeper reads and types it: by the farm's clock, ``2026-02-22 06:30``.
+
+    A month or date stays as it is; so does a moment that the clock on the wall showed twice, which
+    only its offset tells from the other.
+    """
+    if not exact(told):
+        return told
+    local = span(told, zone)[0].astimezone(zone)
+    if local.utcoffset() != local.replace(fold=1 - local.fold).utcoffset():
+        return text(local, zone)
+    return local.replace(tzinfo=None).isoformat(" ", "minutes" if not local.second else "seconds")
+
+
+def said(moment: datetime, zone: ZoneInfo) -> str:
+    """A moment for a sentence, by the farm's clock: ``2026-02-22 06:30``."""
+    return text(moment, zone)[:16].replace("T", " ")
+
+
 def clock_text(clock_ms: int, zone: ZoneInfo) -> str:
     """What a device's clock read (milliseconds since 1970) as the farm writes moments.
 

@@ -13,6 +13,7 @@ from msgspec import Struct
 
 from herdsync.answers import ClaimLine
 from herdsync.kinds import CATALOGUE, Field
+from herdsync.kinds.forms import On
 from herdsync.kinds.ids import text_id
 from herdsync.kinds.quantities import Quantity
 from herdsync.merge.payloads import STANDS
@@ -106,7 +107,8 @@ def shown(kind: str, field: str, value: Any, look: Look) -> str:
         return "stands" if value else "taken back"
     spec = _field(kind, field)
     if spec is not None and _reads(spec, value):
-        return spec.show(value, look.names)
+        told = spec.show(value, look.names)
+        return moments.words(told, look.zone) if isinstance(spec.form, On) else told
     return str(_plain(value))
 
 

@@ -99,11 +99,11 @@ def window(anchor: date, first: int, best: int | None, last: int, reason: str) -
 def in_utc(moment: datetime) -> datetime:
     """The instant in UTC. Raises ``ValueError`` where the offset is missing."""
     if moment.utcoffset() is None:
-        raise ValueError(f"{moment.isoformat()} has no offset; give the farm's zone with the time")
+        raise ValueError(f"{_said(moment)} has no offset; give the farm's zone with the time")
     try:
         return moment.astimezone(UTC)
     except OverflowError:
-        raise ValueError(f"{moment.isoformat()} is off the calendar; check the date") from None
+        raise ValueError(f"{_said(moment)} is off the calendar; check the date") from None
 
 
 def local_day(moment: datetime, zone: tzinfo) -> date:
@@ -117,7 +117,9 @@ def add_hours(moment: datetime, hours: Amount) -> datetime:
     try:
         return in_utc(moment) + timedelta(microseconds=int(microseconds))
     except OverflowError:
-        raise ValueError(f"{hours} hours from {moment} is off the calendar; check it") from None
+        raise ValueError(
+            f"{hours} hours from {_said(moment)} is off the calendar; check it"
+        ) from None
 
 
 def hours_between(earlier: datetime, later: datetime) -> Fraction:
@@ -138,3 +140,7 @@ def day_ends(day: date, zone: tzinfo) -> datetime:
     """
     midnight = datetime.combine(add_days(day, 1), time(0), zone)
     return max(in_utc(midnight), in_utc(midnight.replace(fold=1)))
+
+
+def _said(moment: datetime) -> str:
+    return moment.isoformat(" ", "minutes")[:16]

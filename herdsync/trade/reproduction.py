@@ -296,7 +296,7 @@ def first_breeding(
     elif positive(weight_kg, "the weight in kg") < needed:
         lacks.append(f"she weighs {plain(weight_kg)} of the {plain(needed)} kg needed")
     if lacks:
-        return BreedingReadiness(False, old_enough, needed, f"not yet: {'; '.join(lacks)}")
+        return BreedingReadiness(False, old_enough, needed, "; ".join(lacks))
     return BreedingReadiness(True, old_enough, needed, "old enough and heavy enough to be bred")
 
 

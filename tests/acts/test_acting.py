@@ -130,7 +130,7 @@ def test_retracting_needs_a_reason_and_can_be_taken_back(two: Two) -> None:
         two.farm.amend(id, ["stands=yes"])
 
 
-def test_a_record_amended_beside_its_retraction_is_settled_by_saying_which(two: Two) -> None:
+def test_a_record_amended_beside_its_retraction_is_resolved_by_saying_which(two: Two) -> None:
     id = agate(two)
     two.meet()
     two.barn(id, name="Opal")

@@ -86,7 +86,7 @@ def test_the_withdrawal_is_copied_into_the_dose_and_a_later_product_alters_nothi
 
 
 def test_the_longest_figure_told_of_a_product_is_taken(pair: Laptops) -> None:
-    """Two accounts of one label: the strictest counts until someone settles it."""
+    """Two accounts of one label: the strictest counts until someone resolves it."""
     herd(pair)
     product(pair, "milk_h=48", "meat_d=10")
     pair.meet()

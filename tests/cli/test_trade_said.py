@@ -22,6 +22,18 @@ def test_a_scur_that_grows_inward_is_given_the_day_it_would_reach_the_skin(farm:
     assert warned(touching, "call the veterinarian, do not cut it yourself")
 
 
+def test_a_moment_is_shown_by_the_clock_on_the_wall_and_standing_once(farm: Laptops) -> None:
+    animal(farm, "Topaz", "sex=doe", "born=2026-02-10T05:30:00+00:00")
+    record(farm, "death", "animal=Topaz", "on=2026-03-01")
+    told = farm.type("house", "show", "Topaz").out
+    assert "born              2026-02-10 05:30\n" in told
+    assert "now               dead\n" in told
+    assert (
+        farm.ask("house", "show", "Topaz")["fields"]["born"]["value"] == "2026-02-10T05:30:00+00:00"
+    )
+    assert "born: 2026-02-10 05:30" in farm.type("house", "trail", "Topaz").out
+
+
 def test_a_trimmed_scur_is_not_measured_against(farm: Laptops) -> None:
     animal(farm, "Pumice", "sex=buck", "born=2024-03-01")
     record(farm, "scurs", "animal=Pumice", "on=2026-01-09", "left_mm=20", "trimmed=yes")

@@ -109,7 +109,7 @@ def test_resolutions_apart_that_differ_are_a_conflict_again(yard: Yard) -> None:
     assert record.values("name") == ["Agate"]
 
 
-def test_resolutions_apart_that_agree_settle_it(yard: Yard) -> None:
+def test_resolutions_apart_that_agree_end_it(yard: Yard) -> None:
     disputed(yard)
     conflict = only(yard)
     for device in ("house", "barn"):
@@ -154,8 +154,8 @@ def test_a_helper_lets_no_broken_rule_stand(yard: Yard) -> None:
     assert [one.id for one in yard.conflicts()] == [conflict.id]
 
 
-def test_an_acceptance_settles_no_question_of_fact(yard: Yard) -> None:
-    # A field in dispute is settled by saying what is right, never by waving it through.
+def test_an_acceptance_resolves_no_question_of_fact(yard: Yard) -> None:
+    # A field in dispute is resolved by saying what is right, never by waving it through.
     disputed(yard)
     conflict = only(yard)
     payload = {"conflict": conflict.id, "because": "it is so"}

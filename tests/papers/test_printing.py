@@ -104,7 +104,7 @@ def test_a_hold_a_conflict_and_a_missing_mark_show_their_records(farm: Farm) -> 
     ]  # fmt: skip
 
 
-def test_a_disagreement_blocks_until_it_is_settled(pair: Laptops) -> None:
+def test_a_disagreement_blocks_until_it_is_resolved(pair: Laptops) -> None:
     doe = pair.ask("house", "record", "animal", "name=Agate", "sex=doe", "born=2021-03-01")["id"]
     pair.meet()
     pair.ask("house", "amend", doe, "born=2021-03-02")

@@ -42,6 +42,29 @@ def test_wether_and_entire_follow_from_castrations() -> None:
     assert (late.state, late.disputed) == (["entire"], True)
 
 
+def test_one_word_for_a_castrated_male_wherever_he_is_named() -> None:
+    yard = Yard()
+    kid = yard.animal("Shale", sex="buck", born="2026-02-17")
+    at = "2026-03-10"
+    [board] = kid_boards(rounds_at(yard, at))
+    assert (line(yard, "Shale", at).sex_now, board.sex_now) == ("buck", "buck")
+    yard.write("house", "castration", animal=kid, on="2026-03-01", method="ring", complete=True)
+    [board] = kid_boards(rounds_at(yard, at))
+    assert (line(yard, "Shale", at).sex_now, board.sex_now) == ("wether", "wether")
+    assert (line(yard, "Shale", at).sex, board.sex) == ("buck", "buck")
+
+
+def test_of_one_that_is_gone_nothing_is_said_but_that() -> None:
+    yard = Yard()
+    buck = yard.animal("Schist", sex="buck", born="2024-02-17")
+    doe = yard.animal("Opal", sex="doe", born="2022-02-17")
+    yard.write("house", "mating", doe=doe, buck=buck, on="2026-01-01")
+    yard.write("house", "death", animal=buck, on="2026-02-01")
+    yard.write("house", "leaving", animal=doe, on="2026-02-01", how="sold")
+    assert line(yard, "Schist", "2026-03-01").state == ["dead"]
+    assert line(yard, "Opal", "2026-03-01").state == ["sold"]
+
+
 def test_heads_say_what_is_on_them_now() -> None:
     yard = Yard()
     kid = yard.animal("Shale", sex="doe", born="2026-02-17", horns_born="horned")

@@ -149,7 +149,7 @@ def stand(world: World, laptop: Laptop, chance: random.Random) -> str:
 
 
 def resolve(world: World, laptop: Laptop, chance: random.Random) -> str:
-    """A disagreement settled in one of the ways its kind allows."""
+    """A disagreement resolved in one of the ways its kind allows."""
     with laptop.opened()._store.reading() as view:
         found = [one for one in view.shelf.every_conflict() if one.open]
     if not found:

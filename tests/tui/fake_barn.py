@@ -131,6 +131,7 @@ class Barn:
             reports.KidBoard(
                 id_of(name), name, "buck", day(-6), 6, "Agate", [task], weight_kg=4.1,
                 decision=["law: ask", "look: no pen without does"], caution="Warm a weak kid first.",
+                sex_now="buck",
             )
             for name in KIDS
         ]  # fmt: skip

@@ -49,6 +49,7 @@ def herd_line(name: str, sex: str, age: int, pen: str, **more: Any) -> answers.H
     told: dict[str, Any] = {
         "standing": "here", "horns": "disbudded", "tattoo_right": "QMR", "tattoo_left": "P1",
         "dam": "", "sire": "", "holds": [], "disputed": False,
+        "sex_now": "wether" if "wether" in more.get("state", ()) else sex,
     } | more  # fmt: skip
     return answers.HerdLine(
         id=id_of(name), name=name, sex=sex, born=day(-age), age_days=age, pen=pen, **told

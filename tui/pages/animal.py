@@ -207,6 +207,6 @@ def _trail_row(changes: list[TrailLine], whole: Whole, now: datetime) -> Row:
 def _kid(id: str, herd: Mapping[str, HerdLine]) -> Row:
     line = herd.get(id)
     name = line.name if line is not None else id[:8]
-    says = f"{line.sex}, {words.age(line.age_days)}" if line is not None else ""
+    says = f"{line.sex_now}, {words.age(line.age_days)}" if line is not None else ""
     cells = (Cell("kid", "dim"), Cell(name), Cell(says, "dim"))
     return Row(f"kid {id}", cells, animal=id, name=name, record=id)

@@ -171,10 +171,6 @@ def _family(name: str, told: Pedigree) -> Drawn:
     )
 
 
-def _sex(line: HerdLine) -> str:
-    return "wether" if "wether" in line.state else line.sex
-
-
 def pens(farm: Farm) -> list[Drawn]:
     """Who stands where, in the order of the walk."""
     order = {pen: place for place, pen in enumerate(farm.pens())}
@@ -187,7 +183,7 @@ def pens(farm: Farm) -> list[Drawn]:
     ]
     rows = [
         Row(f"{pen} {one.id}",
-            (Cell(pen, "dim"), Cell(one.name, "strong"), Cell(_sex(one)),
+            (Cell(pen, "dim"), Cell(one.name, "strong"), Cell(one.sex_now),
              Cell(words.hold_tags(one.holds), "tag")),
             animal=one.id, name=one.name, pen=pen)
         for pen, lines in told
@@ -203,7 +199,7 @@ def pens(farm: Farm) -> list[Drawn]:
 def _stands(line: HerdLine) -> Piece:
     held = words.not_for_sale(line.holds)
     tone = "held" if held else "strong" if "entire" in line.state else "plain"
-    return f"{words.named(line.name, line.holds)}  {_sex(line)}", tone
+    return f"{words.named(line.name, line.holds)}  {line.sex_now}", tone
 
 
 def kiddings(farm: Farm) -> list[Drawn]:

@@ -77,7 +77,7 @@ def row(line: HerdLine, due: int) -> Row:
     cells = (
         Cell(("? " if line.disputed else "") + (line.name or "no name"), "strong"),
         Cell(words.mark_of(line), "dim"),
-        Cell("wether" if "wether" in line.state else line.sex),
+        Cell(line.sex_now),
         Cell(words.age(line.age_days)),
         Cell(now),
         Cell(tags, "tag" if tags else "plain"),
@@ -96,7 +96,7 @@ def animal_facts(line: HerdLine, now: datetime) -> list[Fact]:
     if line.disputed:
         found.append(Fact("? Disputed", "What was written of it does not agree (6).", "late"))
     found += [
-        Fact("", f"{line.name}: {line.sex}, {line.horns or 'horns not told'}, {line.breed}"),
+        Fact("", f"{line.name}: {line.sex_now}, {line.horns or 'horns not told'}, {line.breed}"),
         Fact("Born", born),
         Fact("Ears", ears),
         Fact("Parents", f"dam {line.dam_name or '?'}, sire {line.sire_name or '?'}"),

@@ -117,7 +117,7 @@ def _kid(kid: KidBoard, pen: str) -> Row:
     alert = "▲ " if kid.alerts else ""
     cells = (
         Cell(alert + kid.name, "late" if alert else "strong"),
-        Cell(f"{kid.sex}, {words.age(kid.age_days)}, {weight}{gain}"),
+        Cell(f"{kid.sex_now}, {words.age(kid.age_days)}, {weight}{gain}"),
         Cell(
             f"{words.state_word(first.state)}: {first.work}" if first else "nothing open",
             first.state if first else "dim",

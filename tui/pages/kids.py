@@ -97,7 +97,7 @@ def _summary(kid: KidBoard) -> str:
     weight = f"{kid.weight_kg:g} kg" if kid.weight_kg is not None else "not weighed"
     gain = f", {kid.gain_g_per_day:.0f} g a day" if kid.gain_g_per_day is not None else ""
     dam = f", dam {kid.dam}" if kid.dam else ""
-    return f"{kid.sex}, {words.age(kid.age_days)}, {weight}{gain}{dam}"
+    return f"{kid.sex_now}, {words.age(kid.age_days)}, {weight}{gain}{dam}"
 
 
 def _told(kid: KidBoard) -> list[Row]:

@@ -84,9 +84,8 @@ def _identity(animal: HerdLine, now: datetime) -> Row:
     born = (
         f"{words.age(animal.age_days)}, born {words.stamp(animal.born, now)}" if animal.born else ""
     )
-    sex = "wether" if "wether" in animal.state else animal.sex
     parts = [
-        sex,
+        animal.sex_now,
         born,
         animal.breed,
         animal.horns,

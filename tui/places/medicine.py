@@ -34,7 +34,7 @@ class MedicinePlace(Place):
         return medicine.page(told, self.home.now())
 
     def opened(self, row: Row) -> None:
-        """A dose that may stand twice is settled in Conflicts; else the record of the line."""
+        """A dose that may stand twice is resolved in Conflicts; else the record of the line."""
         if row.key.startswith("twice "):
             self.home.action_go("conflicts")
         else:
