@@ -275,7 +275,9 @@ def _sheet_differs(goat: Goat, told: dict[str, str]) -> Iterator[str]:
 def _done_warnings(goat: Goat) -> Iterator[str]:
     """Marks tattooed last that its sheet does not say; what is disputed there is told elsewhere."""
     done = _last_of(goat, DONE)
-    for ear in _EARS if done is not None else ():
+    if done is None:
+        return
+    for ear in _EARS:
         mark, said = done.value(ear), goat.record.values(f"tattoo_{ear}")
         if mark and folded(mark) not in {folded(one) for one in said}:
             sheet = f"its sheet says {', '.join(said)}" if said else "its sheet says nothing of it"
