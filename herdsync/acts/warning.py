@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from herdsync.kinds import CATALOGUE
+from herdsync.kinds.ids import text_id
 from herdsync.merge.records import Record
 from herdsync.merge.shelf import Shelf
 from herdsync.projections.acts import last_instant
@@ -13,6 +14,7 @@ from herdsync.projections.due import Rounds, hold_words
 from herdsync.projections.exposure import would_meet
 from herdsync.projections.farm_items import plan_in_force
 from herdsync.projections.goat import Goat
+from herdsync.projections.heads import counted_heads
 from herdsync.projections.remarks import remarks
 
 _HOLDING = ("dose", "vaccination", "kidding")
@@ -29,7 +31,7 @@ def warnings(rounds: Rounds, shelf: Shelf, ids: list[bytes]) -> list[str]:
         told = [*_caution(record)]
         if record.stands:
             told += remarks(rounds.herd, record, goat)
-        told += _of_goat(rounds, record, goat) if goat is not None else _of_plan(rounds, record)
+        told += _of_goat(rounds, record, goat) if goat is not None else _of_farm(rounds, record)
         conflicts = shelf.conflicts_with(record.id)
         told += [one.says for one in conflicts if one.says and one.open]
         found.update(dict.fromkeys(told))
@@ -57,8 +59,15 @@ def _of_goat(rounds: Rounds, record: Record, goat: Goat) -> Iterator[str]:
         yield from _meets(rounds, record, goat)
 
 
-def _of_plan(rounds: Rounds, record: Record) -> Iterator[str]:
-    """What a plan item just written makes due, or why it or the plan does not count as told."""
+def _of_farm(rounds: Rounds, record: Record) -> Iterator[str]:
+    """What a plan item just written makes due, or why it or the plan does not count as told.
+
+    Of heads counted: whether the records put as many into the pen.
+    """
+    if record.kind == "counted-heads":
+        yield from (
+            f"{one.says}." for one in counted_heads(rounds.herd) if one.id == text_id(record.id)
+        )
     if record.kind == "setting" and str(record.value("key")).startswith("plan"):
         yield from plan_in_force(rounds.herd.records, rounds.herd.look.settings).faults
     if record.kind != "plan-item":

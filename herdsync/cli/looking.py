@@ -12,6 +12,7 @@ from herdsync.cli.asking import Asked, verb
 from herdsync.cli.care import told_timers, told_work
 from herdsync.cli.columns import labelled, moment, sentence, several, table
 from herdsync.cli.typed import complete_animal
+from herdsync.reports import HeadsLine
 
 ACTS_SHOWN = 20
 _SHORT_HOLDS = {
@@ -28,7 +29,8 @@ def herd(asked: Asked, every: bool) -> None:
     """List the animals."""
     with asked.looking() as farm:
         lines = farm.herd(every=every)
-    asked.answer(lines, told_herd(lines))
+        counts = [] if asked.as_json else farm.heads()
+    asked.answer(lines, [*told_herd(lines), *told_counts(counts)])
 
 
 @verb("show", known=True)
@@ -70,6 +72,12 @@ def told_herd(lines: list[HerdLine]) -> Iterator[str]:
     ]
     yield from table(("name", "sex", "age", "pen", "horns", "tattoo", "held", "due"), rows)
     yield f"{several(len(lines), 'animal')}."
+
+
+def told_counts(counts: list[HeadsLine]) -> Iterator[str]:
+    """Heads somebody counted that do not agree with the records."""
+    for one in counts:
+        yield from sentence(f"! {one.says}.", 0, 2)
 
 
 def told_record(record: RecordAnswer, kids: list[str]) -> Iterator[str]:

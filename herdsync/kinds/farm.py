@@ -181,7 +181,7 @@ KINDS = (
     kind_of(Skip, "skip", "work skipped", keyed="work"),
     kind_of(Postpone, "postpone", "work put off", keyed="work"),
     kind_of(Exempt, "exempt", "animal spared an item", subject="animal"),
-    kind_of(CountedHeads, "counted-heads", "heads counted"),
+    kind_of(CountedHeads, "counted-heads", "count of heads"),
     kind_of(KeeperNote, "note", "note", subject="about"),
     kind_of(ChoreDone, "chore-done", "chore done", subject="about"),
 )

@@ -42,7 +42,8 @@ class PairRule(Struct, frozen=True):
 class Kind(Struct, frozen=True, dict=True):
     """One thing a keeper can write down.
 
-    ``subject``: the field naming the animal it is about. ``on``: the field of its time. ``keyed``:
+    ``subject``: the field naming the animal (or whatever a keeper names) it is about. ``on``: the
+    field of its time. ``keyed``:
     the field whose text is the key of the one record. ``critical``: an entry of it that cannot be
     read makes the all-clear of its subjects unknown. ``caution``: shown where the keeper acts.
     ``names``: fields that name the record, best first. ``marks``: fields it can be read off by.

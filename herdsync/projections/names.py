@@ -37,6 +37,9 @@ class Names:
         parts = [kind.title]
         if isinstance(about, bytes) and about not in record.ids:
             parts.append(f"of {self(about)}")
+        pen = record.value("pen") if kind.subject is None else None
+        if isinstance(pen, bytes):
+            parts.append(f"in {self(pen)}")
         if isinstance(when, str):
             parts.append(f"on {when[:10]}")
         if len(parts) == 1:

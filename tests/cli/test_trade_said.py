@@ -34,6 +34,21 @@ def test_a_moment_is_shown_by_the_clock_on_the_wall_and_standing_once(farm: Lapt
     assert "born: 2026-02-10 05:30" in farm.type("house", "trail", "Topaz").out
 
 
+def test_heads_that_do_not_agree_are_said_at_once_and_with_the_herd(farm: Laptops) -> None:
+    record(farm, "pen", "name=Barn")
+    animal(farm, "Opal", "sex=doe", "born=2020-02-10")
+    record(farm, "pen-move", "animal=Opal", "pen=Barn", "on=2026-03-01")
+    told = record(farm, "counted-heads", "pen=Barn", "heads=2")
+    assert warned(
+        told, "2 heads were counted in Barn at 2026-03-10 08:00, the records put 1 there (Opal)"
+    )
+    listed = farm.type("house", "herd", at="2026-03-11T08:00:00+00:00").out
+    assert "! 2 heads were counted in Barn" in listed
+    told = record(farm, "counted-heads", "pen=Barn", "heads=1", at="2026-03-11T09:00:00+00:00")
+    assert not warned(told, "counted")
+    assert "counted" not in farm.type("house", "herd", at="2026-03-11T10:00:00+00:00").out
+
+
 def test_a_trimmed_scur_is_not_measured_against(farm: Laptops) -> None:
     animal(farm, "Pumice", "sex=buck", "born=2024-03-01")
     record(farm, "scurs", "animal=Pumice", "on=2026-01-09", "left_mm=20", "trimmed=yes")

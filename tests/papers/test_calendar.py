@@ -67,6 +67,21 @@ def test_the_form_is_that_of_rfc_5545() -> None:
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize(("octets", "parts"), [(70, 1), (76, 2), (150, 3)])
+def test_c134_a_line_is_folded_after_75_octets(octets: int, parts: int) -> None:
+    """Section 3.1: no line over 75 octets; what goes on begins with one space, which is not counted."""
+    name = "x" * (octets - len("SUMMARY:: Trim the hooves"))
+    raw = made([line(name=name)])
+    found = re.search(rb"SUMMARY:.*?(?=\r\n[^ ])", raw, re.DOTALL)
+    assert found is not None
+    lines = found[0].split(b"\r\n")
+    assert len(lines) == parts and all(one.startswith(b" ") for one in lines[1:])
+    assert (
+        lines[0] + b"".join(one[1:] for one in lines[1:])
+        == f"SUMMARY:{name}: Trim the hooves".encode()
+    )
+
+
 def test_an_independent_parser_reads_days_moments_and_alarms() -> None:
     raw = made([line()], [timer()])
     work, clock = read(raw).vevent_list

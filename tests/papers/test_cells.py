@@ -16,6 +16,8 @@ from herdsync.safe_text import safe_text
 def test_quoting_as_rfc_4180_has_it() -> None:
     """RFC 4180 section 2, rules 1, 5, 6 and 7: CRLF, quotes doubled, commas and line ends quoted."""
     told = b"".join(written(["a", "b"], [['a "b" ', "x,y"], ["two\nlines", -1.5], [True, None]]))
+    # C135 (from memory).
+    assert b"".join(written(["c"], [['a "b" , c']])) == b'c\r\n"a ""b"" , c"\r\n'
     assert told == b'a,b\r\n"a ""b"" ","x,y"\r\n"two\nlines",-1.5\r\nyes,\r\n'
 
 

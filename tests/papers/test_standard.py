@@ -162,7 +162,7 @@ def test_figures_are_told_in_the_units_of_the_standard(farm: Farm, tmp_path: Pat
     assert taped["weight"] == {"measurement": 54.6579, "units": "KGM", "method": "Girth"}
     assert weighed["weight"]["method"] == "Assessed"
     (day,) = of(words.TEST_DAY)
-    # A cell count is text in thousands per millilitre: 1,500,000 is "1500".
+    # C112: a cell count is text in thousands per millilitre: 1,500,000 is "1500".
     assert {one["characteristic"]: one["value"] for one in day["milkCharacteristics"]} == {
         "FAT": "3.9", "PROTEIN": "3.1", "SCC": "1500"
     }  # fmt: skip

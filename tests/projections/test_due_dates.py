@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from tests.farmyard import Yard
 from tests.projections.board import due, rounds_at, work
@@ -41,7 +46,7 @@ def test_the_interval_of_hooves_is_a_setting(yard: Yard) -> None:
         ("unknown", "2026-02-21", "2026-02-24"),
     ],
 )
-def test_the_days_for_disbudding(yard: Yard, sex: str, opens: str, closes: str) -> None:
+def test_c015_the_days_for_disbudding(yard: Yard, sex: str, opens: str, closes: str) -> None:
     # Shearer and Plummer, Iowa State University (4-7 d); Niemann, Raising Goats Naturally
     # (bucks within the first week, does by two weeks).
     kid = yard.animal("Shale", sex=sex, born="2026-02-17", horns_born="horned")
@@ -49,7 +54,7 @@ def test_the_days_for_disbudding(yard: Yard, sex: str, opens: str, closes: str) 
     assert (line.opens, line.closes, line.state) == (opens, closes, "ahead")
 
 
-def test_disbudding_is_late_after_its_days_and_missed_after_two_weeks(yard: Yard) -> None:
+def test_c015_disbudding_is_late_after_its_days_and_missed_after_two_weeks(yard: Yard) -> None:
     # Shearer and Plummer, Iowa State University: after 14 d it is a dehorning.
     kid = yard.animal("Shale", sex="buck", born="2026-02-17")
     states = {day: due(yard, kid, "disbudding", day).state for day in (
@@ -127,7 +132,7 @@ def test_one_look_meets_one_rung(yard: Yard) -> None:
     assert "one earlier look is not on record" in left.reason
 
 
-def test_the_pair_of_vaccinations(yard: Yard) -> None:
+def test_c014_the_pair_of_vaccinations(yard: Yard) -> None:
     # Goat Vaccination Program, NC State-origin extension text: 5-6 weeks, repeated after 28 d.
     kid = yard.animal("Onyx", sex="doe", born="2026-02-17")
     assert due(yard, kid, "vaccination-first", "2026-02-17").due == "2026-03-31"
@@ -222,3 +227,33 @@ def test_lame_feet_are_looked_at_again_after_a_week(yard: Yard) -> None:
     assert work(yard, agate, "hoof-recheck-nick", "2026-02-23") is None
     yard.write("house", "check", animal=agate, on="2026-03-01", of="hoof-trim")
     assert work(yard, agate, "hoof-recheck-lame", "2026-03-01") is None
+
+
+@given(
+    st.sampled_from(["Europe/Berlin", "America/New_York", "Australia/Lord_Howe", "UTC"]),
+    st.dates(date(2023, 12, 25), date(2028, 3, 5)),
+    st.integers(0, 24 * 60 - 1),
+)
+def test_days_are_counted_on_the_farms_calendar_whatever_the_clocks_do(
+    zone: str, day: date, minute: int
+) -> None:
+    # Born at any minute, midnights, leap days, year ends and changed clocks among them: the window
+    # opens with the third day and is over with the day after the seventh.
+    yard = Yard()
+    yard.write("house", "setting", key="zone", value=zone)
+    farm = ZoneInfo(zone)
+    born = (
+        datetime.combine(day, time(0), farm).astimezone(UTC) + timedelta(minutes=minute)
+    ).astimezone(farm)
+    kid = yard.animal("Shale", sex="buck", born=born.isoformat(), horns_born="horned")
+    first, last = (born.date() + timedelta(days=one) for one in (3, 7))
+    opens = datetime.combine(first, time(0), farm).astimezone(UTC)
+    closes = datetime.combine(last + timedelta(days=1), time(0), farm).astimezone(UTC)
+    second = timedelta(seconds=1)
+    states = [
+        due(yard, kid, "disbudding", at.isoformat()).state
+        for at in (opens - second, opens, closes - second, closes)
+    ]
+    assert states == ["ahead", "open", "closing", "late"]
+    line = due(yard, kid, "disbudding", opens.isoformat())
+    assert (line.opens, line.closes) == (str(first), str(last))

@@ -142,8 +142,15 @@ def test_counted_heads_are_compared_with_the_records() -> None:
     yard.write("house", "counted-heads", pen=barn, on="2025-02-02", heads=3)
     (found,) = counted_heads(herd_at(yard, "2025-03-01"))
     assert (found.counted, found.recorded, found.names) == (3, 2, ["Agate", "Opal"])
+    assert found.says.startswith(
+        "3 heads were counted in Barn on 2025-02-02, the records put 2 there (Agate, Opal): count"
+    )
     yard.write("house", "leaving", animal=goat, on="2025-02-20", how="sold")
     assert len(counted_heads(herd_at(yard, "2025-03-01"))) == 1
+    again = yard.write("house", "counted-heads", pen=barn, on="2025-02-21", heads=1)
+    assert counted_heads(herd_at(yard, "2025-03-01")) == []
+    herd = herd_at(yard, "2025-03-01")
+    assert herd.look.names(again) == "count of heads in Barn on 2025-02-21"
 
 
 def test_a_kid_has_a_board_of_its_windows() -> None:

@@ -34,14 +34,14 @@ MEAT_LETTERS = {2010: "Z", **dict(zip(range(2015, 2033), "EFGHJKLMNPRSTVWXYZ", s
 
 
 @pytest.mark.parametrize(("year", "letter"), DAIRY_LETTERS.items())
-def test_dairy_year_letters(year: int, letter: str) -> None:
+def test_c113_to_c118_dairy_year_letters(year: int, letter: str) -> None:
     answer = year_letter(year, DAIRY)
     assert answer.letter == letter
     assert answer.printed is (year <= 2030)
 
 
 @pytest.mark.parametrize(("year", "letter"), MEAT_LETTERS.items())
-def test_meat_year_letters(year: int, letter: str) -> None:
+def test_c119_to_c124_meat_year_letters(year: int, letter: str) -> None:
     answer = year_letter(year, MEAT)
     assert answer.letter == letter
     assert answer.printed is (year <= 2014)
@@ -166,14 +166,14 @@ def test_short_ears_take_their_marks_in_the_tail_web() -> None:
     assert tattoo_sites(short_ears=True).herd_mark == "right tail web"
 
 
-def test_a_15_digit_code_splits() -> None:
+def test_c127_a_15_digit_code_splits() -> None:
     # ICAR-ADE animal identifier types, after ISO 11784.
     code = electronic_code("276000312312345")
     assert (code.prefix, code.national, code.kind) == ("276", "000312312345", "country")
     assert electronic_code("840 003 123456789").code == "840003123456789"
 
 
-def test_the_national_part_has_38_bits() -> None:
+def test_c128_the_national_part_has_38_bits() -> None:
     # From memory.
     assert NATIONAL_MOST == 274877906943
     assert electronic_code("276274877906943").national == "274877906943"

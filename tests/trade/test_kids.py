@@ -44,7 +44,7 @@ def test_colostrum_in_24_hours() -> None:
     assert need.gut_closes == BORN_AT + timedelta(hours=24)
 
 
-def test_first_colostrum_feed() -> None:
+def test_c018_first_colostrum_feed() -> None:
     # Dawson, herd health for goats, Langston Field Day proceedings, about 2001: 2 oz.
     assert abs(FIRST_FEED_ML - Fraction("59.1")) < Fraction("0.1")
 
@@ -80,13 +80,13 @@ def test_average_daily_gain() -> None:
     assert gain.advice == "ok"
 
 
-def test_gain_norms() -> None:
+def test_c021_c022_gain_norms() -> None:
     # Cornell CALS 4-H: a third to half a pound a day in the first three months.
     assert abs(GAIN_LEAST_G_PER_DAY - Fraction("151.2")) < Fraction("0.1")
     assert abs(GAIN_MOST_G_PER_DAY - Fraction("226.8")) < Fraction("0.1")
 
 
-def test_weaning_weight_gate() -> None:
+def test_c023_weaning_weight_gate() -> None:
     # Cornell CALS 4-H: 30 lb.
     assert abs(lb_to_kg(30) - Fraction("13.61")) < Fraction("0.01")
     assert lb_to_kg(30) >= WEANING_KG

@@ -218,7 +218,7 @@ def test_the_formula_in_centimetres() -> None:
     ("girth", "pounds", "tolerance"),
     [("32", "99.0", "0"), ("32", "100", "1"), ("20", "30.0", "0.5"), ("10.75", "5", "0")],
 )
-def test_girth_chart(girth: str, pounds: str, tolerance: str) -> None:
+def test_c056_c057_c058_girth_chart(girth: str, pounds: str, tolerance: str) -> None:
     # US dairy-goat weight tape, printed reprint: 5 lb at 10.75, 30 at 20, 100 at 32 in.
     weight = girth_alone(Decimal(girth), "standard")
     assert abs(weight.weight_lb - Fraction(pounds)) <= Fraction(tolerance)

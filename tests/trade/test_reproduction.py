@@ -48,7 +48,9 @@ from herdsync.trade.reproduction import (
         ("2025-09-20", "miniature", "2026-02-12"),
     ],
 )
-def test_due_date_across_leap_days_and_year_ends(bred: str, size: Size, due: str) -> None:
+def test_c001_to_c006_due_date_across_leap_days_and_year_ends(
+    bred: str, size: Size, due: str
+) -> None:
     assert kidding_due(date.fromisoformat(bred), size).best == date.fromisoformat(due)
 
 

@@ -140,7 +140,7 @@ def test_a_suckling_kid_takes_over_its_dams_meat_hold() -> None:
 
 
 @pytest.mark.parametrize(("longest", "floor"), [(96, 144), (None, 168), (0, 24), (25, "37.5")])
-def test_uk_cascade_milk_floor(longest: int | None, floor: int | str) -> None:
+def test_c067_c068_uk_cascade_milk_floor(longest: int | None, floor: int | str) -> None:
     # Veterinary Medicines Regulations 2013 (UK), Schedule 4 para 2 as amended.
     assert cascade_milk_floor(longest).milk_h == Fraction(floor)
 
