@@ -230,7 +230,7 @@ def test_pens_are_watered_cleaned_and_left_alone_when_empty() -> None:
     lines = [line for line in rounds_at(yard, at).lines() if not line.animal]
     assert {line.pen for line in lines} == {"Barn"}
     assert {line.item for line in lines} == {
-        "water-and-feed-morning", "bedding", "minerals", "pen-cleaning", "troughs", "fence-walk",
+        "water-and-feed-morning", "bedding", "minerals", "pen-cleaning", "troughs", "fence-walk", "collars",
         "turn-out", "spring-egg-count",
     }  # fmt: skip
     yard.write("house", "chore-done", about=barn, on="2025-05-05", item="bedding")

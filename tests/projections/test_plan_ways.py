@@ -229,3 +229,45 @@ def test_kids_that_nobody_wrote_down_are_asked_for() -> None:
     assert due(yard, agate, "kids-written", "2026-02-17").state == "due"
     yard.animal("Jasper", sex="doe", born="2026-02-18", dam=agate)
     assert work(yard, agate, "kids-written", "2026-02-18") is None
+
+
+def test_a_first_freshener_learns_the_stand_and_one_that_kidded_knows_it() -> None:
+    # Common practice, no published source; days from a due date worked out by hand: 2026-02-17.
+    yard = Yard()
+    young = yard.animal("Mica", sex="doe", born="2024-03-01")
+    old = yard.animal("Agate", sex="doe", born="2020-03-01")
+    yard.write("house", "kidding", doe=old, on="2025-02-01")
+    for doe in (young, old):
+        yard.write("house", "mating", doe=doe, on="2025-09-20", how="hand")
+    line = due(yard, young, "stand-training", "2026-01-10")
+    assert (line.opens, line.best, line.closes) == ("2026-01-06", "2026-01-20", "2026-02-10")
+    assert work(yard, old, "stand-training", "2026-01-10") is None
+
+
+def test_the_kidding_pen_is_cleaned_out_after_a_kidding_and_once() -> None:
+    yard = Yard()
+    doe = yard.animal("Agate", sex="doe", born="2020-03-01")
+    yard.write("house", "kidding", doe=doe, on="2026-02-17")
+    line = due(yard, doe, "kidding-pen-clean", "2026-02-20")
+    assert (line.opens, line.best, line.closes) == ("2026-02-20", "2026-02-24", "2026-03-03")
+    assert "Gloves" in line.caution
+    yard.write("house", "chore-done", about=doe, on="2026-02-22", item="kidding-pen-clean")
+    assert work(yard, doe, "kidding-pen-clean", "2026-02-24") is None
+
+
+def test_dung_taken_before_worming_is_taken_again_after() -> None:
+    # From memory: 14 days. Another count in between does not answer whether the wormer worked.
+    yard = Yard()
+    doe = yard.animal("Agate", sex="doe", born="2020-03-01")
+    yard.write("house", "egg-count", animal=doe, on="2026-06-01", eggs=22, sampled="before")
+    yard.write("house", "egg-count", animal=doe, on="2026-06-12", eggs=9, sampled="routine")
+    assert due(yard, doe, "egg-count-after", "2026-06-15").best == "2026-06-15"
+    yard.write("house", "egg-count", animal=doe, on="2026-06-15", eggs=1, sampled="after")
+    assert work(yard, doe, "egg-count-after", "2026-06-16") is None
+
+
+def test_the_grown_are_weighed_too() -> None:
+    yard = Yard()
+    doe = yard.animal("Agate", sex="doe", born="2020-03-01")
+    yard.write("house", "weighing", animal=doe, on="2026-03-01", weight_kg=[60, 0, "kg"])
+    assert due(yard, doe, "adult-weighing", "2026-05-30").due == "2026-05-30"
