@@ -28,6 +28,8 @@ SETTLES_S, WAITS_MOST_S = 0.2, 60
 MISUSED = 2
 # Fonts fetched from elsewhere: the reader's own monospace does, and nothing is fetched.
 FETCHED_FONTS = re.compile(r"@font-face \{.*?\}\s*", re.DOTALL)
+# The knobs of a window that no terminal of ours has.
+KNOBS = re.compile(r'<g transform="translate\(26,22\)">.*?</g>\s*', re.DOTALL)
 
 
 async def picture(
@@ -45,15 +47,15 @@ async def picture(
             await pilot.press(key)
             await _settled(app, pilot)
         drawn = app.export_screenshot(title="herdsync")
-        out.write_text(without_fetching(drawn), encoding="utf-8")
+        out.write_text(plainly(drawn), encoding="utf-8")
         app.exit(0)
 
     await app.run_async(headless=True, size=size, auto_pilot=pilot_there)
 
 
-def without_fetching(drawn: str) -> str:
-    """A picture that fetches nothing from anywhere, and is the same text whenever it is made."""
-    told = FETCHED_FONTS.sub("", drawn).replace("Fira Code", "DejaVu Sans Mono")
+def plainly(drawn: str) -> str:
+    """The screen alone: it fetches nothing from anywhere, and is the same text whenever it is made."""
+    told = KNOBS.sub("", FETCHED_FONTS.sub("", drawn)).replace("Fira Code", "DejaVu Sans Mono")
     return re.sub(r"terminal-\d+", "herdsync", told)
 
 

@@ -36,18 +36,22 @@ def calendar(rows: Sequence[tuple[str, Sequence[Span]]], today: date, width: int
     step = -(-((max(today, *days) - begins).days + 1) // columns)
     step = step if step < WEEK else -(-step // WEEK) * WEEK
     shown = min(columns, (max(today, *days) - begins).days // step + 1)
-    lines: list[Line] = [one(" " * (label + 1) + _months(begins, step, shown), "dim")]
+    here = (today - begins).days // step
+    lines: list[Line] = [
+        one(" " * (label + 1) + _months(begins, step, shown), "dim"),
+        one(" " * (label + 1 + here) + "▾", "good"),
+    ]
     for name, spans in rows:
         canvas = Canvas(shown, 1)
         canvas.put(0, 0, "·" * shown, "dim")
-        canvas.put((today - begins).days // step, 0, "│", "good")
+        canvas.put(here, 0, "│", "good")
         for first, last, mark in spans:
             if first:
                 start = (date.fromisoformat(first) - begins).days // step
                 end = (date.fromisoformat(last or first) - begins).days // step
                 canvas.put(start, 0, mark * (end + 1 - start), MARKS.get(mark, ("", "plain"))[1])
         lines.append([(f"{fit(name, label)} ", "strong"), *canvas.lines()[0]])
-    return [*lines, one(f"│ today; a column is {step} {'day' if step == 1 else 'days'}", "good")]
+    return [*lines, one(f"▾ │ today; a column is {step} {'day' if step == 1 else 'days'}", "good")]
 
 
 def _months(begins: date, step: int, shown: int) -> str:
