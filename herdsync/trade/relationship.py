@@ -72,12 +72,6 @@ class PlannedMating(NamedTuple):
     reason: str
 
 
-def inbreeding_of_all(book: HerdBook) -> dict[str, Fraction]:
-    """F of every animal of the book, by id."""
-    kinship = Kinship(book)
-    return {animal: kinship.inbreeding(place) for place, animal in enumerate(book.ids)}
-
-
 def inbreeding_of(book: HerdBook, animal: str) -> Inbreeding:
     """F of one animal from its ancestors only; raises ValueError where the book lacks it."""
     part = book.part([animal])

@@ -14,7 +14,7 @@ import sys
 import time
 
 from herdsync.trade.pedigree import Parentage, herd_book
-from herdsync.trade.relationship import inbreeding_of_all
+from tests.trade.whole_book import inbreeding_of_all
 
 GENERATIONS = 20
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from herdsync.trade.completeness import Depths
 from herdsync.trade.pedigree import UNKNOWN, HerdBook, Parentage, herd_book
-from herdsync.trade.relationship import inbreeding_of_all
+from tests.trade.whole_book import inbreeding_of_all
 
 
 def _kinds(book: HerdBook) -> list[str]:

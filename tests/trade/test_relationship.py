@@ -13,11 +13,11 @@ from herdsync.trade.kinship import Kinship
 from herdsync.trade.pedigree import HerdBook, Parentage, herd_book
 from herdsync.trade.relationship import (
     inbreeding_of,
-    inbreeding_of_all,
     plan_mating,
     rank_bucks,
     relate,
 )
+from tests.trade.whole_book import inbreeding_of_all
 
 Pairs = dict[str, tuple[str | None, str | None]]
 
