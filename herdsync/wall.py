@@ -52,6 +52,13 @@ def environment(name: str) -> str | None:
     return os.environ.get(name) or None
 
 
+def cores() -> int:
+    """How many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
 def machine() -> str:
     """A name that tells this machine from another: the system's own id, else its network name.
 
