@@ -12,13 +12,22 @@ from functools import cached_property
 from types import MappingProxyType, UnionType
 from typing import get_args, get_origin
 
+import msgspec
 from msgspec import Struct
 
 from herdsync.faults import BadBytes, Refused
 from herdsync.kinds.field import Field, Says
 from herdsync.kinds.forms import Reading, Ref, Value
+from herdsync.kinds.ids import RECORD_ID_BYTES
 from herdsync.kinds.on import moment_text
 from herdsync.kinds.texts import foreign, nearest
+
+# So many values of one field are known to be sound before they are forgotten.
+KNOWN_MOST = 4_096
+KNOWN_LENGTH = 64
+_ENCODED = frozenset({int, bool, list})
+
+_encode = msgspec.msgpack.encode
 
 __all__ = ["Field", "Kind", "PairRule", "Says", "check_fields", "kind_of", "parse_fields"]
 
@@ -70,6 +79,22 @@ class Kind(Struct, frozen=True, dict=True):
         for name, field in self.fields.items():
             found[field.register] = (*found.get(field.register, ()), name)
         return MappingProxyType(found)
+
+    @cached_property
+    def ids(self) -> frozenset[str]:
+        """The fields that hold the id of one other record."""
+        fields = self.fields.items()
+        return frozenset(name for name, one in fields if type(one.form) is Ref and not one.many)
+
+    @cached_property
+    def needed(self) -> tuple[str, ...]:
+        """The fields that a record must have."""
+        return tuple(name for name, field in self.fields.items() if field.required)
+
+    @cached_property
+    def known(self) -> Mapping[str, set[object]]:
+        """Per field values found sound before: few are told on a farm, each again and again."""
+        return {name: set() for name in self.fields}
 
     @property
     def refs(self) -> tuple[str, ...]:
@@ -139,9 +164,14 @@ def check_fields(kind: Kind, fields: Mapping[str, object], *, partial: bool) -> 
     for name, value in fields.items():
         if type(name) is not str:
             raise foreign(name, "the name of a field")
-        field = kind.fields.get(name)
-        if field is not None:
-            _check_field(kind, field, value)
+        known = kind.known.get(name)
+        if known is None or (type(value) is str and value in known):
+            continue
+        if type(value) is bytes and len(value) == RECORD_ID_BYTES and name in kind.ids:
+            continue
+        if (plain := _plain(value)) is None or plain not in known:
+            _check_field(kind, kind.fields[name], value)
+            _remember(known, plain)
     if not partial and (missing := _missing(kind, fields)):
         raise BadBytes(f"A record of {kind.title} needs {missing}.")
 
@@ -183,6 +213,25 @@ def _said(hint: object) -> Says:
     return says
 
 
+def _plain(value: object) -> object:
+    """What stands for a value among those found sound: no two share it. None: it seldom comes again."""
+    kind = type(value)
+    if kind is str:
+        return value if len(value) <= KNOWN_LENGTH else None  # type: ignore[arg-type]
+    # True, 1 and 1.0 are equal and yet not the same: their bytes differ.
+    try:
+        return _encode(value) if kind in _ENCODED else None
+    except (msgspec.MsgspecError, ValueError, TypeError, OverflowError, RecursionError):
+        return None
+
+
+def _remember(known: set[object], plain: object) -> None:
+    if len(known) >= KNOWN_MOST:
+        known.clear()
+    if plain is not None:
+        known.add(plain)
+
+
 def _check_field(kind: Kind, field: Field, value: object) -> None:
     try:
         field.check(value)
@@ -200,8 +249,8 @@ def _parse_field(field: Field, text: str, reading: Reading) -> Value:
 
 
 def _missing(kind: Kind, fields: Mapping[str, object]) -> str:
-    for name, field in kind.fields.items():
-        if field.required and name not in fields:
+    for name in kind.needed:
+        if name not in fields:
             return name
     return ""
 

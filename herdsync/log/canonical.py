@@ -70,25 +70,29 @@ def few(raw: bytes) -> bool:
 
 def allowed(value: Any, depth: int) -> bool:
     """Whether a decoded value has only allowed parts, nested at most so deep."""
-    waiting = [(value, depth)]
+    # A value is looked at as a part of what holds it.
+    waiting: list[tuple[Any, int]] = [([value], depth)]
     while waiting:
         one, left = waiting.pop()
-        kind = type(one)
-        if kind is str:
-            if "\0" in one:
+        if type(one) is dict:
+            for key in one:
+                if type(key) is not str or "\0" in key:
+                    return False
+            one = one.values()
+        for part in one:
+            kind = type(part)
+            if kind is str:
+                if "\0" in part:
+                    return False
+            elif kind is list or kind is dict:
+                if not left:
+                    return False
+                waiting.append((part, left - 1))
+            elif kind is int:
+                if not -(2**63) <= part < 2**63:
+                    return False
+            elif kind is not bytes and kind is not bool and part is not None:
                 return False
-        elif kind is int:
-            if not -(2**63) <= one < 2**63:
-                return False
-        elif kind is list and left:
-            waiting += [(part, left - 1) for part in one]
-        elif kind is dict and left:
-            waiting += [(key, 0) for key in one]
-            waiting += [(part, left - 1) for part in one.values()]
-            if any(type(key) is not str for key in one):
-                return False
-        elif kind is not bytes and kind is not bool and one is not None:
-            return False
     return True
 
 

@@ -98,8 +98,10 @@ class Chains:
         if missing:
             return Missing(missing)
         places = [place for _, place in found if place is not None]
-        heights = [place.height for place in places] + ([before.height] if before else [])
-        if header.height != 1 + max(heights, default=-1):
+        highest = before.height if before else -1
+        for place in places:
+            highest = max(highest, place.height)
+        if header.height != 1 + highest:
             raise BadBytes("An entry's height does not follow from the entries it builds on.")
         return self._join(entry, before, places)
 
@@ -124,7 +126,7 @@ class Chains:
             parent = before.chain if before else None
             chain = Chain(number, header.device, parent, split, b"", -1, -1, entry.id)
             self.all[number] = chain
-        contacts = list(self._news(chain, header.sequence, places))
+        contacts = list(self._news(chain, header.sequence, places)) if places else []
         chain.tip, chain.tip_sequence, chain.tip_height = entry.id, header.sequence, header.height
         for contact in contacts:
             self._note(contact)
@@ -133,8 +135,6 @@ class Chains:
     def _news(self, chain: Chain, sequence: int, places: list[Known]) -> Iterator[Contact]:
         """What the writer learns through its parents that it had not seen before."""
         learnt: dict[int, int] = {}
-        if not places:
-            return
         for place in places:
             for other, reach in self.past(place).items():
                 learnt[other] = max(reach, learnt.get(other, -1))

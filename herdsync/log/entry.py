@@ -11,7 +11,6 @@ import hashlib
 import itertools
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 import msgspec
@@ -50,7 +49,7 @@ _WORD = re.compile(r"[a-z0-9-]{3,64}\Z")
 _decode_error = (msgspec.MsgspecError, ValueError, OverflowError)
 
 
-class Header(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
+class Header(Struct, frozen=True, array_like=True, forbid_unknown_fields=True, gc=False):
     """What is hashed and signed. ``clock`` (ms since 1970 UTC) is the device's claim, never an order."""
 
     version: int
@@ -70,7 +69,7 @@ class Header(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
     body_length: int
 
 
-class Body(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
+class Body(Struct, frozen=True, array_like=True, forbid_unknown_fields=True, gc=False):
     """A salt, the person at the keyboard (a claim), the batch the act belongs to, the act itself."""
 
     salt: bytes
@@ -79,7 +78,7 @@ class Body(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
     payload: dict[str, Any]
 
 
-class Packed(Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
+class Packed(Struct, frozen=True, array_like=True, forbid_unknown_fields=True, gc=False):
     """An entry without what its place determines."""
 
     version: int
@@ -100,8 +99,7 @@ _body = msgspec.msgpack.Decoder(Body)
 _packed = msgspec.msgpack.Decoder(Packed)
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(Struct, frozen=True, gc=False):
     """Where an entry stands: its farm, its device's key, its sequence and the entry before it."""
 
     farm: bytes
@@ -110,8 +108,7 @@ class Place:
     previous: bytes
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Struct, frozen=True, gc=False):
     """A structurally sound entry. Whether its signature holds is another question (`signing`)."""
 
     id: bytes
@@ -275,7 +272,8 @@ def unpack(packed: bytes, place: Place) -> Entry:
 
 def trusted_unpack(packed: bytes, place: Place, id: bytes) -> Entry:
     """The entry this program stored itself, without checking its form again."""
-    p, body = glance(packed)
+    p = _packed.decode(packed)
+    body = _body.decode(p.body)
     header = Header(
         p.version, place.farm, place.device, place.sequence, place.previous, p.parents, p.height,
         p.clock, p.verb, p.kind, p.kind_version, p.flags, p.subjects, b"", len(p.body),
@@ -307,20 +305,26 @@ def check_header(header: Header) -> None:
 
 
 def _check_numbers(header: Header) -> None:
-    checks = (
-        (0 <= header.sequence <= SEQUENCE, "sequence"),
-        (0 <= header.height <= HEIGHT, "height"),
-        (-CLOCK_MS <= header.clock <= CLOCK_MS, "clock"),
-        (1 <= header.kind_version <= 65_535, "kind version"),
-        (header.flags & ~_FLAGS == 0 and header.flags >= 0, "flags"),
-        (0 < header.body_length <= BODY_BYTES, "body length"),
-    )
-    for holds, name in checks:
-        if not holds:
-            raise BadBytes(f"An entry's {name} is out of range.")
+    wrong = ""
+    if not 0 <= header.sequence <= SEQUENCE:
+        wrong = "sequence"
+    elif not 0 <= header.height <= HEIGHT:
+        wrong = "height"
+    elif not -CLOCK_MS <= header.clock <= CLOCK_MS:
+        wrong = "clock"
+    elif not 1 <= header.kind_version <= 65_535:
+        wrong = "kind version"
+    elif header.flags & ~_FLAGS or header.flags < 0:
+        wrong = "flags"
+    elif not 0 < header.body_length <= BODY_BYTES:
+        wrong = "body length"
+    if wrong:
+        raise BadBytes(f"An entry's {wrong} is out of range.")
 
 
 def _check_ids(ids: list[bytes], size: int, most: int, name: str) -> None:
+    if not ids:
+        return
     if len(ids) > most or any(len(one) != size for one in ids):
         raise BadBytes(f"An entry's {name} are too many or of the wrong length.")
     if any(a >= b for a, b in itertools.pairwise(ids)):

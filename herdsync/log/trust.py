@@ -161,6 +161,12 @@ class Members:
             return Standing.VOUCHED
         return Standing.ASIDE if self.decided.get(claim) is False else Standing.UNVOUCHED
 
+    def vouches(self, device: bytes, verb: str) -> bool:
+        """Whether all that a device says with a verb is vouched for, whenever and of whatever it was."""
+        member = self.known.get(device)
+        lasting = device not in self.removed and device not in self.ranked
+        return member is not None and lasting and may(member.role, verb, own=False)
+
     def covers(self, entry: Entry, *, own: bool) -> bool:
         """Whether the writer was in the farm, with a role that covers the act, when it wrote."""
         device, claim = entry.header.device, entry.id[:RECORD_BYTES]

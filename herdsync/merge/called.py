@@ -6,7 +6,7 @@ from herdsync.kinds import CATALOGUE
 from herdsync.merge.pedigree import folded, key_of
 from herdsync.merge.records import Record
 
-_CALLED = frozenset(kind.name for kind in CATALOGUE.values() if kind.names or kind.marks)
+CALLED = frozenset(kind.name for kind in CATALOGUE.values() if kind.names or kind.marks)
 
 
 def words_of(record: Record) -> set[str]:
@@ -33,7 +33,7 @@ def keys_for(told: str) -> tuple[bytes, bytes]:
 
 def keys_of(record: Record) -> set[bytes]:
     """The keys of all that a record is called and can be read off by."""
-    if record.kind not in _CALLED:
+    if record.kind not in CALLED:
         return set()
     words = {key_of(["called", word]) for word in words_of(record)}
     return words | {key_of(["read", mark]) for mark in marks_of(record)}

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 from herdsync.log.entry import CRITICAL, RECORD_BYTES, Entry
 from herdsync.log.trust import AUTHORITY_VERBS, Members, Standing
+from herdsync.merge.beside import beside_others
 from herdsync.merge.conflicts import Conflict, conflicts_of, conflicts_of_tie, once
 from herdsync.merge.folding import RawRecord, fold, fold_tie, join
 from herdsync.merge.lone import Lone, lone
@@ -22,6 +23,7 @@ from herdsync.merge.payloads import (
     Tie,
     Unreadable,
     begun_id,
+    begun_in,
     read_payload,
     target_of,
 )
@@ -53,7 +55,7 @@ class Fold:
                 continue
             try:
                 if entry.header.verb == RECORD:
-                    told = read_payload(entry, Begun)
+                    told = begun_in(entry)
                     begun.setdefault(begun_id(entry, told), []).append((entry, told))
                 else:
                     dirty.update(dict.fromkeys(self._note(entry)))
@@ -63,7 +65,7 @@ class Fold:
         dirty.update(dict.fromkeys(id for id in begun if id not in alone))
         self._refold(dirty, alone)
 
-    def _alone(self, begun: dict[bytes, list[tuple[Entry, Begun]]]) -> dict[bytes, Record]:
+    def _alone(self, begun: dict[bytes, list[tuple[Entry, Begun]]]) -> dict[bytes, Lone]:
         """Keep what one new entry says whole, as nearly all do; the rest waits for the whole fold."""
         members = self._members()
         spoken = self.shelf.spoken_of(list(begun))
@@ -76,7 +78,7 @@ class Fold:
                 if record is not None:
                     found[id] = record
         self.shelf.put_new(list(found.values()))
-        return dict(found)
+        return found
 
     def _note(self, entry: Entry) -> list[bytes]:
         """Put an entry where it belongs and answer the records it may change."""
@@ -94,7 +96,7 @@ class Fold:
             return [tie.a, tie.b]
         return [target]
 
-    def _refold(self, dirty: dict[bytes, None], alone: dict[bytes, Record]) -> None:
+    def _refold(self, dirty: dict[bytes, None], alone: dict[bytes, Lone]) -> None:
         """Fold the dirty records anew, with all that they were or are now joined to; check the rules."""
         members = self._members()
         done: set[bytes] = set()
@@ -184,7 +186,7 @@ class Fold:
         self.shelf.put_unread(scope, unread)
 
     def _check_rules(
-        self, changed: set[bytes], returned: set[bytes], alone: dict[bytes, Record]
+        self, changed: set[bytes], returned: set[bytes], alone: dict[bytes, Lone]
     ) -> None:
         """Hold what changed against what lies beside it; ``returned`` animals told of a coming back."""
         rules = Rules(self.shelf, self._saw, self._verdicts(self._members()))
@@ -195,7 +197,7 @@ class Fold:
         self.shelf.drop_between(lost.values())
         found = (self.shelf.get(id) for id in sorted(changed - alone.keys()))
         records = [one for one in found if one is not None and one.id in changed]
-        records += alone.values()
+        records += beside_others(alone, self.shelf)
         self.shelf.put_between(once(one for record in records for one in rules.of(record)))
         parted = {id for one in lost.values() if one.field == LOOP for id in one.records}
         self._check_descent(rules, [*records, *filter(None, map(self.shelf.get, sorted(parted)))])

@@ -26,7 +26,11 @@ class Lone(Record):
     def __init__(
         self, id: bytes, kind: str, fields: Mapping[str, Any], author: Author, entry: bytes
     ) -> None:
-        super().__init__(id, [id], kind, None)
+        # As `Record.__init__` does it: of these there are thousands at once.
+        self.id = id
+        self.ids = [id]
+        self.kind = kind
+        self._registers = None
         self.fields = fields
         self.author = author
         self.entry = entry
@@ -129,7 +133,8 @@ def lone(record: bytes, entry: Entry, begun: Begun, members: Members) -> Lone | 
     kind = CATALOGUE.get(header.kind)
     if kind is None or header.kind_version > kind.version:
         return None
-    if members.standing(entry, own=True) is not Standing.VOUCHED:
+    vouched = members.vouches(header.device, RECORD)
+    if not vouched and members.standing(entry, own=True) is not Standing.VOUCHED:
         return None
     try:
         check_begun(kind, begun)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right, insort
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from herdsync.log.entry import Entry
 from herdsync.merge.conflicts import Conflict
-from herdsync.merge.newest import Changes, Reach, Row
+from herdsync.merge.newest import Changes, Reach, Row, Span
 from herdsync.merge.records import Record
 from herdsync.merge.shelf import Shelf, Unread
 
@@ -130,14 +130,28 @@ class MemoryShelf(Shelf):
         }
         return [self._records[record] for _, record in sorted(places)]
 
-    def _kept_within(self, ids: list[bytes], kind: str, reach: Reach) -> Iterable[Record]:
+    def any_naming(self, ids: Iterable[bytes], kinds: Iterable[str]) -> set[bytes]:
+        """See `Shelf.any_naming`."""
+        asked = list(kinds)
+        return {one for one in ids if any(self._by_name.get(one, {}).get(k) for k in asked)}
+
+    def rows_between(self, spans: Sequence[Span]) -> list[list[Row]]:
+        """See `Shelf.rows_between`."""
+        asked = ((self.ids_of(one.id), *one[1:]) for one in spans)
+        return [sorted(self._rows_between(*one)) for one in asked]
+
+    def _rows_between(self, ids: list[bytes], kind: str, first: int, last: int) -> set[Row]:
         places = set()
         for one in ids:
             named = self._by_name.get(one, {}).get(kind, [])
-            for first, last in ((reach.first, reach.last), *((at, at) for at in reach.beside)):
-                begin, end = bisect_left(named, (first, b"")), bisect_right(named, (last + 1, b""))
-                places |= set(named[begin:end])
-        return [self._records[record] for _, record in sorted(places)]
+            begin, end = bisect_left(named, (first, b"")), bisect_right(named, (last + 1, b""))
+            places |= set(named[begin:end])
+        return places
+
+    def _kept_within(self, ids: list[bytes], kind: str, reach: Reach) -> Iterable[Record]:
+        spans = ((reach.first, reach.last), *((at, at) for at in reach.beside))
+        places = set().union(*(self._rows_between(ids, kind, *one) for one in spans))
+        return [self._records[id] for _, id in sorted(places)]
 
     def _newest_rows(self, ids: list[bytes], kind: str, most: int) -> list[Row]:
         named = [self._by_name.get(one, {}).get(kind, [])[-most:] for one in ids]

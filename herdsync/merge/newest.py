@@ -25,6 +25,15 @@ class Newest(Struct, frozen=True):
 Row = tuple[int, bytes]
 
 
+class Span(NamedTuple):
+    """What names one thing, of one kind, from one time (ms) to another."""
+
+    id: bytes
+    kind: str
+    first: int
+    last: int
+
+
 class Reach(NamedTuple):
     """Times (ms) from ``first`` to ``last``, and two more ``beside`` them."""
 

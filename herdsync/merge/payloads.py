@@ -106,11 +106,20 @@ def read_payload(entry: Entry, shape: type[T]) -> T:
         raise Unreadable(f"its payload is not that of '{entry.header.verb}' ({fault})") from fault
 
 
+def begun_in(entry: Entry) -> Begun:
+    """The payload of `record`. Raises Unreadable."""
+    payload = entry.body.payload
+    # Nearly all say nothing but their fields, whose names the form of an entry makes text.
+    if len(payload) == 1 and type(fields := payload.get("fields")) is dict:
+        return Begun(fields)
+    return read_payload(entry, Begun)
+
+
 def target_of(entry: Entry) -> bytes | None:
     """The record (or tie) an entry speaks of; None for an acceptance. Raises Unreadable."""
     verb = entry.header.verb
     if verb == RECORD:
-        return begun_id(entry, read_payload(entry, Begun))
+        return begun_id(entry, begun_in(entry))
     if verb in (SAME, DIFFERENT):
         tie = read_payload(entry, Tie)
         return tie_id(tie.a, tie.b)

@@ -33,14 +33,14 @@ LOOP = "pedigree loop"
 LEAVING = ("leaving", "death")
 ARRIVAL = "arrival"
 # Acts that may follow an animal's leaving: what is said of it, and its coming back.
-_AFTER_LEAVING = frozenset({*LEAVING, ARRIVAL, "note", "skip", "postpone"})
+AFTER_LEAVING = frozenset({*LEAVING, ARRIVAL, "note", "skip", "postpone"})
 # An act that names one of these as dam or sire can be held against it, whatever else it is.
-_PARENTS = frozenset(
+PARENTS = frozenset(
     name for name, kind in CATALOGUE.items() if {"sex", "born"} & kind.fields.keys()
 )
 _UTC = ZoneInfo("UTC")
 # Two times written with one date are at most so far apart, their zones 26 hours between them.
-_ONE_DATE = timedelta(hours=50)
+ONE_DATE = timedelta(hours=50)
 _DAY = timedelta(days=1)
 
 
@@ -63,7 +63,7 @@ class Rules:
 
     def of(self, record: Record) -> Iterator[Conflict]:
         """All disagreements that a record is part of, but loops of descent."""
-        if record.kind in _PARENTS:
+        if record.kind in PARENTS:
             for child in self._records.naming(record.id, "animal"):
                 yield from self._parents(child, of=record.id)
         if not record.counts:
@@ -81,7 +81,7 @@ class Rules:
         if record.kind in LEAVING:
             acts = self._of_subject(self._records.naming(subject), subject)
             yield from self._after_leaving([record], acts, subject)
-        elif kind.on is not None and record.kind not in _AFTER_LEAVING:
+        elif kind.on is not None and record.kind not in AFTER_LEAVING:
             yield from self._after_leaving(self.departures(subject), [record], subject)
         if record.kind == "pen-move":
             yield from self._two_pens(record, subject)
@@ -113,7 +113,7 @@ class Rules:
             return
         for other in self._near_in_time(kind, rule, act, subject):
             # What rules most of them out comes first, and the act itself with its one writer.
-            if not near(kind, rule, act, other) or not _two_writers(act, other):
+            if not near(kind, rule, act, other) or not two_writers(act, other):
                 continue
             if self._told_alike(rule, other) != alike or self._subject(other) != subject:
                 continue
@@ -138,14 +138,11 @@ class Rules:
         assert kind.on is not None, "what is timed has a field for its time"
         told = act.value(kind.on)
         if isinstance(told, str):
-            reach = timedelta(hours=rule.within_hours or 0)
-            yield from self._around(
-                told, kind.name, subject, max(reach, _ONE_DATE if rule.or_same_date else reach)
-            )
+            yield from self._around(told, kind.name, subject, reach_of(rule))
 
     def _around(self, told: str, kind: str, subject: bytes, reach: timedelta) -> Iterator[Record]:
         """Acts whose time lies within ``reach`` of one: by their beginnings, months apart."""
-        yield from self._records.within(subject, kind, _reach_around(told, reach))
+        yield from self._records.within(subject, kind, reach_around(told, reach))
 
     def _pair(self, kind: Kind, a: Record, b: Record) -> Iterator[Conflict]:
         """The question whether two records are one, unless a keeper has answered it."""
@@ -198,7 +195,7 @@ class Rules:
         pen = self._plain(move.value("pen"))
         if not isinstance(told, str):
             return
-        for other in self._around(told, "pen-move", subject, _ONE_DATE):
+        for other in self._around(told, "pen-move", subject, ONE_DATE):
             same_date = str(other.value("on"))[:10] == told[:10]
             if not same_date or self._subject(other) != subject:
                 continue
@@ -239,6 +236,12 @@ def timed(kind: Kind, rule: PairRule) -> bool:
     return kind.on is not None and (rule.within_hours is not None or rule.or_same_date)
 
 
+def reach_of(rule: PairRule) -> timedelta:
+    """How far apart two acts may lie that a rule holds to be one."""
+    reach = timedelta(hours=rule.within_hours or 0)
+    return max(reach, ONE_DATE if rule.or_same_date else reach)
+
+
 def near(kind: Kind, rule: PairRule, a: Record, b: Record) -> bool:
     """Whether two acts lie near enough in time to be one."""
     if not timed(kind, rule):
@@ -261,7 +264,7 @@ def _within_hours(one: str, other: str, hours: int) -> bool:
 def _beginning(act: Record) -> datetime | None:
     """The earliest instant of an act that has no place after a leaving."""
     field = CATALOGUE[act.kind].on
-    if act.kind in _AFTER_LEAVING or field is None:
+    if act.kind in AFTER_LEAVING or field is None:
         return None
     told = act.value(field)
     return span(told, _UTC)[0] if isinstance(told, str) else None
@@ -269,7 +272,7 @@ def _beginning(act: Record) -> datetime | None:
 
 # Many acts are told on one day.
 @functools.lru_cache(maxsize=4_096)
-def _reach_around(told: str, reach: timedelta) -> Reach:
+def reach_around(told: str, reach: timedelta) -> Reach:
     """Where the beginnings of acts lie that may be within ``reach`` of a time."""
     earliest, latest = span(told, _UTC)
     first = earliest - reach - _DAY
@@ -283,6 +286,7 @@ def _reach_around(told: str, reach: timedelta) -> Reach:
     )
 
 
-def _two_writers(a: Record, b: Record) -> bool:
+def two_writers(a: Record, b: Record) -> bool:
+    """Whether two records were begun by two laptops, or two people at one."""
     one, other = a.begun_by, b.begun_by
     return (one.device, one.by) != (other.device, other.by)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import functools
 import hashlib
 from abc import ABC, abstractmethod
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -19,7 +19,7 @@ from herdsync.log.entry import RECORD_BYTES, Entry
 from herdsync.merge import called, pedigree
 from herdsync.merge.conflicts import RULE, Conflict, once
 from herdsync.merge.lone import Lone
-from herdsync.merge.newest import Changes, Newest, Reach, Recent, Row, newest_of
+from herdsync.merge.newest import Changes, Newest, Reach, Recent, Row, Span, newest_of
 from herdsync.merge.records import Record, milliseconds
 
 CHORE = "chore-done"
@@ -126,6 +126,14 @@ class Shelf(ABC):
         """Those of a kind whose times lie within a reach."""
 
     @abstractmethod
+    def rows_between(self, spans: Sequence[Span]) -> list[list[Row]]:
+        """For each span (time, id), in order, of what is kept in it, standing or not."""
+
+    @abstractmethod
+    def any_naming(self, ids: Iterable[bytes], kinds: Iterable[str]) -> set[bytes]:
+        """Which of these ids a record kept of one of the kinds names, standing or not."""
+
+    @abstractmethod
     def _newest_rows(self, ids: list[bytes], kind: str, most: int) -> list[Row]:
         """The last ``most`` or more records of a kind that name one of the ids, once each, in order."""
 
@@ -152,18 +160,18 @@ class Shelf(ABC):
     def put(self, record: Record) -> None:
         """Keep a record in place of what was kept under its id."""
         self.drop(record.id)
-        self._keep(record, sort_moment(record), refs_of(record) | keys_of(record))
+        self._keep(record, sort_moment(record), found_under(record))
 
     def put_new(self, records: list[Lone]) -> None:
         """Keep records that nothing was kept of."""
         for record in records:
-            self._keep(record, sort_moment(record), refs_of(record) | keys_of(record))
+            self._keep(record, sort_moment(record), found_under(record))
 
     def drop(self, record: bytes) -> None:
         """Forget a record that is now part of another, or parted."""
         gone = self._load(record)
         if gone is not None:
-            self._forget(gone, sort_moment(gone), refs_of(gone) | keys_of(gone))
+            self._forget(gone, sort_moment(gone), found_under(gone))
 
     def get(self, id: bytes) -> Record | None:
         """See `Records.get`."""
@@ -176,19 +184,19 @@ class Shelf(ABC):
 
     def naming(self, animal: bytes, kind: str | None = None) -> list[Record]:
         """See `Records.naming`."""
-        return [record for record in self._kept_naming(self._ids(animal), kind) if counts(record)]
+        return [record for record in self._kept_naming(self.ids_of(animal), kind) if counts(record)]
 
     def within(self, id: bytes, kind: str, reach: Reach) -> list[Record]:
         """Standing records of a kind that name it, their times within a reach."""
-        return [one for one in self._kept_within(self._ids(id), kind, reach) if counts(one)]
+        return [one for one in self._kept_within(self.ids_of(id), kind, reach) if counts(one)]
 
     def newest(self, id: bytes, kind: str, most: int) -> Newest:
         """See `Records.newest`."""
-        return newest_of(self._newest_rows(self._ids(id), kind, most + 1), most, self._there)
+        return newest_of(self._newest_rows(self.ids_of(id), kind, most + 1), most, self._there)
 
     def recent(self, id: bytes, most: int) -> Recent:
         """See `Records.recent`."""
-        return Recent(self._recent_rows(self._ids(id), most + 1), most, self._there)
+        return Recent(self._recent_rows(self.ids_of(id), most + 1), most, self._there)
 
     def _there(self, id: bytes) -> Record:
         record = self._load(id)
@@ -197,16 +205,16 @@ class Shelf(ABC):
 
     def ever_naming(self, animal: bytes, kind: str | None = None) -> list[Record]:
         """See `Records.ever_naming`."""
-        return list(self._kept_naming(self._ids(animal), kind))
+        return list(self._kept_naming(self.ids_of(animal), kind))
 
     def safety_only(self, animal: bytes, kind: str) -> list[Record]:
         """See `Records.safety_only`."""
-        found = self._kept_naming(self._ids(animal), kind)
+        found = self._kept_naming(self.ids_of(animal), kind)
         return [record for record in found if record.counts_for_safety_alone]
 
     def unreadable(self, animal: bytes) -> bool:
         """See `Records.unreadable`."""
-        ids = set(self._ids(animal))
+        ids = set(self.ids_of(animal))
         return any(one.critical and ids & set(one.subjects) for one in self.every_unread())
 
     def conflicts_with(self, record: bytes) -> list[Conflict]:
@@ -218,14 +226,50 @@ class Shelf(ABC):
         """All disagreements, acceptances counted, one for each id, in id order."""
         return settle_conflicts(self._conflicts(), self._accepted())
 
-    def _ids(self, animal: bytes) -> list[bytes]:
+    def ids_of(self, animal: bytes) -> list[bytes]:
+        """The ids joined with this one, itself among them."""
         record = self.get(animal)
         return record.ids if record is not None else [animal]
+
+
+def lying(record: Lone) -> tuple[int, set[bytes]]:
+    """Where a record of one entry lies: as `sort_moment` and `found_under`, in one look."""
+    on, refs = _plainly_laid(record.kind)
+    if refs is None:
+        return sort_moment(record), found_under(record)
+    fields = record.fields
+    told = fields.get(on) if on is not None else None
+    at = _beginning(told) if type(told) is str else record.author.clock
+    # A word in the place of a record names none.
+    return at, {one for name in refs if type(one := fields.get(name)) is bytes}
+
+
+@functools.cache
+def _plainly_laid(kind: str) -> tuple[str | None, list[str] | None]:
+    """The field of a kind's time, and those that name one record each; None where there is more."""
+    refs = _ref_fields(kind)
+    plain = kind not in _KEYED and not any(many for _, many in refs)
+    return _on_field(kind), [name for name, _ in refs] if plain else None
+
+
+def found_under(record: Record) -> set[bytes]:
+    """Every id that a record is found under: what it names, and its keys."""
+    found = refs_of(record)
+    return found | keys_of(record) if record.kind in _KEYED else found
 
 
 def refs_of(record: Record) -> set[bytes]:
     """Every id that a standing or unvouched claim of a record names in a reference field."""
     found: set[bytes] = set()
+    if isinstance(record, Lone):
+        # What one entry tells is read as it was told.
+        for name, _ in _ref_fields(record.kind):
+            only = record.fields.get(name)
+            if type(only) is bytes:
+                found.add(only)
+            elif type(only) is list:
+                found.update(one for one in only if type(one) is bytes)
+        return found
     for name, many in _ref_fields(record.kind):
         told: Iterable[Any] = record.value(name) if many else record.safety_values(name)
         found.update(value for value in told if isinstance(value, bytes))
@@ -250,6 +294,8 @@ def work_key(about: bytes, item: str) -> bytes:
 
 def keys_of(record: Record) -> set[bytes]:
     """The keys a record is to be found under beside what it names."""
+    if record.kind not in _KEYED:
+        return set()
     if record.kind == CHORE:
         return {
             work_key(about, str(item))
@@ -263,13 +309,24 @@ def keys_of(record: Record) -> set[bytes]:
     return keys
 
 
+# What is found by more than what it names; of all other kinds there is no key.
+_KEYED = frozenset({CHORE, pedigree.ANIMAL}) | called.CALLED
+
+
 def sort_moment(record: Record) -> int:
     """Milliseconds since 1970 of the earliest instant of its time, dates taken in UTC; an order only."""
-    kind = CATALOGUE.get(record.kind)
-    told = record.value(kind.on) if kind is not None and kind.on else None
+    field = _on_field(record.kind)
+    told = record.value(field) if field is not None else None
     if isinstance(told, str):
         return _beginning(told)
     return record.begun_by.clock
+
+
+@functools.cache
+def _on_field(kind: str) -> str | None:
+    """The field of the time of an act of this kind."""
+    spec = CATALOGUE.get(kind)
+    return spec.on if spec is not None else None
 
 
 # Many acts are told on one day.

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+
 from herdsync.answers import Setback
 from herdsync.faults import BadBytes
 from herdsync.log.chain import Missing, Settled
@@ -24,12 +26,17 @@ class Intake:
         self._refused: list[Setback] = []
         self._stored: list[Entry] = []
         self._admitted = _writers(view)
+        self._arriving = view.log.arriving()
+        # Ids of entries that are here, among those that come.
+        self._here: set[bytes] = set()
 
     def take(self, entries: list[Entry], source: str) -> Taken:
         """Store what is sound; what builds on entries not here waits; the rest is refused by name."""
         checked = self._signatures(entries)
+        self._here = self._view.log.known_among([entry.id for entry in entries])
         for entry in entries:
             self._one(entry, checked[_copy(entry)], source)
+        self._arriving.store()
         self._waiting(source)
         self._view.log.trim_parked()
         self._view.fold_in(self._stored)
@@ -58,7 +65,8 @@ class Intake:
 
     def _one(self, entry: Entry, checked: int, source: str) -> None:
         log = self._view.log
-        if log.place_of(entry.id) is not None:
+        if entry.id in self._here:
+            self._arriving.store()
             if log.checked(entry.id) == BAD and (checked == GOOD or entry_verifies(entry)):
                 log.replace_signature(entry)
             return
@@ -82,9 +90,11 @@ class Intake:
             self._store(entry, settled, checked)
 
     def _store(self, entry: Entry, settled: Settled, checked: int) -> None:
-        self._view.log.add(entry, settled, checked)
+        self._arriving.add(entry, settled, checked)
+        self._here.add(entry.id)
         self._stored.append(entry)
         if entry.header.verb in AUTHORITY_VERBS:
+            self._arriving.store()
             self._view.forget_members()
             self._admitted = _writers(self._view)
 
@@ -100,17 +110,20 @@ class Intake:
                 )
                 if ready:
                     log.unpark([entry.id])
+                    if log.place_of(entry.id) is not None:
+                        self._here.add(entry.id)
                     self._one(entry, GOOD if entry_verifies(entry) else BAD, source)
+                    self._arriving.store()
 
     def _refuse(self, entry: Entry, source: str, why: str) -> None:
         what = f"entry {entry.header.sequence} of a device in {source}"
         self._refused.append(Setback(what, why))
 
     def _count_unvouched(self) -> int:
-        new = {entry.id[:RECORD_BYTES] for entry in self._stored}
-        touched = {
-            one for entry in self._stored for one in (*entry.header.subjects, entry.record_id)
-        }
+        vouches = functools.cache(self._view.members().vouches)
+        doubted = [one for one in self._stored if not vouches(one.header.device, one.header.verb)]
+        new = {entry.id[:RECORD_BYTES] for entry in doubted}
+        touched = {one for entry in doubted for one in (*entry.header.subjects, entry.record_id)}
         found = (self._view.shelf.get(one) for one in touched)
         # What a lone record tells is vouched for.
         records = [one for one in found if one is not None and not isinstance(one, Lone)]

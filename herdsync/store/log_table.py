@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 from zlib import crc32
 
 from herdsync.faults import BadBytes
 from herdsync.log.chain import Chain, Chains, Contact, Known, Settled
 from herdsync.log.entry import NO_ID, RECORD_BYTES, Entry, Place, pack, read, trusted_unpack, unpack
 from herdsync.log.limits import PARKED_BYTES, PARKED_ENTRIES
-from herdsync.log.trust import AUTHORITY_VERBS
+from herdsync.store.arriving import Arriving
 from herdsync.store.database import damaged
 
 UNCHECKED = 0
@@ -22,11 +22,12 @@ COLUMNS = "pos, id, chain, seq, packed, sum"
 _CLAIM = "substr(id, 1, 16)"
 # So many places of entries are kept at hand.
 PLACES_AT_HAND = 50_000
-REFOLDED_AT_ONCE = 5_000
+REFOLDED_AT_ONCE = 10_000
+# So many ids are asked for in one statement.
+ASKED_AT_ONCE = 500
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(NamedTuple):
     """One stored entry's row."""
 
     pos: int
@@ -45,6 +46,7 @@ class LogTable:
         self.chains = Chains(self.place_of)
         self._places: dict[bytes, tuple[bytes, int, Known]] = {}
         self._farm = b""
+        self._arriving: Arriving | None = None
         self.refresh()
 
     def refresh(self) -> None:
@@ -85,6 +87,9 @@ class LogTable:
 
     def _at_hand(self, id: bytes, pos: int, place: Known) -> tuple[bytes, int, Known]:
         if len(self._places) >= PLACES_AT_HAND:
+            if self._arriving is not None:
+                # What has no row yet is found here alone.
+                self._arriving.store()
             self._places.clear()
         found = self._places[id[:RECORD_BYTES]] = (id, pos, place)
         return found
@@ -99,7 +104,8 @@ class LogTable:
 
     def position(self, id: bytes) -> int:
         """The position of a stored entry in this store, by its id or the first 16 bytes of it."""
-        found = self._found(id[:RECORD_BYTES])
+        claim = id[:RECORD_BYTES]
+        found = self._places.get(claim) or self._found(claim)
         if found is None:
             raise damaged(f"entry {id.hex()[:12]} is missing")
         return found[1]
@@ -112,35 +118,25 @@ class LogTable:
 
     def add(self, entry: Entry, settled: Settled, checked: int) -> None:
         """Store an entry that found its place."""
-        header, chain = entry.header, settled.chain
-        packed = pack(entry)
-        cursor = self._db.execute(
-            "INSERT INTO entry (id, chain, seq, height, packed, sum, checked)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?)",
-            (
-                entry.id,
-                chain.number,
-                header.sequence,
-                header.height,
-                packed,
-                crc32(packed),
-                checked,
-            ),
-        )
-        pos = cursor.lastrowid
-        assert pos is not None, "what was inserted has a position"
-        self._at_hand(entry.id, pos, Known(chain.number, header.sequence, header.height))
-        self._db.execute(
-            "INSERT OR REPLACE INTO chain VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            (chain.number, chain.device, chain.parent, chain.split, chain.tip,
-             chain.tip_sequence, chain.tip_height, chain.first),
-        )  # fmt: skip
-        self._db.executemany(
-            "INSERT OR REPLACE INTO contact VALUES (?, ?, ?, ?)",
-            [(c.chain, c.sequence, c.other, c.reach) for c in settled.contacts],
-        )
-        if header.verb in AUTHORITY_VERBS:
-            self._db.execute("INSERT INTO authority VALUES (?)", (pos,))
+        arriving = self.arriving()
+        arriving.add(entry, settled, checked)
+        arriving.store()
+
+    def arriving(self) -> Arriving:
+        """The row of entries to come, within one transaction."""
+        last = self._db.execute("SELECT coalesce(max(pos), 0) FROM entry").fetchone()[0]
+        self._arriving = Arriving(self._db, last, self._at_hand)
+        return self._arriving
+
+    def known_among(self, ids: list[bytes]) -> set[bytes]:
+        """Those of these ids whose entries are stored."""
+        found: set[bytes] = set()
+        for begin in range(0, len(ids), ASKED_AT_ONCE):
+            asked = [id[:RECORD_BYTES] for id in ids[begin : begin + ASKED_AT_ONCE]]
+            places = f"({', '.join('?' * len(asked))})"
+            sql = f"SELECT id FROM entry WHERE {_CLAIM} IN {places}"
+            found.update(id for (id,) in self._db.execute(sql, asked))
+        return found.intersection(ids)
 
     def authority(self) -> list[Entry]:
         """All entries about who may write."""
@@ -212,8 +208,11 @@ class LogTable:
         farm = self.farm()
         while rows := cursor.fetchmany(most):
             folded = [self._as_folded(Row(*row), farm) for row in rows]
+            if len(self._places) + most > PLACES_AT_HAND:
+                self._places.clear()
             for (pos, id, chain, seq, *_), entry in zip(rows, folded, strict=True):
-                self._at_hand(id, pos, Known(chain, seq, entry.header.height))
+                known = Known(chain, seq, entry.header.height)
+                self._places[id[:RECORD_BYTES]] = (id, pos, known)
             yield folded
 
     def each(self, chain: int, first: int, last: int) -> Iterator[tuple[bytes, Entry | None, str]]:

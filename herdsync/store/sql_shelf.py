@@ -6,7 +6,7 @@ import functools
 import hashlib
 import sqlite3
 from collections.abc import Callable, Iterable, Sequence
-from itertools import islice
+from itertools import chain, islice
 from typing import Any
 
 import msgspec
@@ -15,14 +15,15 @@ from herdsync.kinds import CATALOGUE
 from herdsync.log.entry import BY_HAND, RECORD_BYTES, Entry, glance, keyed_record_id
 from herdsync.log.trust import AUTHORITY_VERBS, Members
 from herdsync.merge.lone import Lone
-from herdsync.merge.newest import Changes, Reach
+from herdsync.merge.newest import Changes, Reach, Span
 from herdsync.merge.newest import Row as Place
 from herdsync.merge.payloads import DIFFERENT, SAME, Unreadable, target_of
 from herdsync.merge.records import Author, Record, Register
-from herdsync.merge.shelf import keys_of, refs_of, sort_moment
+from herdsync.merge.shelf import lying
+from herdsync.store import statements
 from herdsync.store.database import damaged
 from herdsync.store.disagreeing import Disagreeing, state_of, told_in
-from herdsync.store.log_table import COLUMNS, LogTable, Row
+from herdsync.store.log_table import ASKED_AT_ONCE, COLUMNS, LogTable, Row
 
 # A herd of any size today is at hand whole; the milkings of many years are read as they are asked for.
 KEPT_AT_HAND = 20_000
@@ -34,50 +35,8 @@ Kept = Sequence[Any]
 
 _records = msgspec.msgpack.Decoder(tuple[bytes, list[bytes], str, dict[str, Register]])
 
-# What is kept of a record: its state, or the entry that is its state.
-_KEPT = "r.state, e.pos, e.id, e.chain, e.seq, e.packed, e.sum"
-_JOINED = """
-LEFT JOIN derived_record r ON r.id = n.record
-LEFT JOIN entry e ON r.id IS NULL AND substr(e.id, 1, 16) = n.record
-"""
-# Seeks from kind to kind and takes the end of each: the same cost however long a history is. The
-# newest of each kind comes with its state, for it is nearly always asked for.
-_RECENT = f"""
-WITH RECURSIVE told(kind) AS (
-    SELECT min(kind) FROM derived_naming WHERE ref = ?1
-    UNION ALL
-    SELECT (SELECT min(kind) FROM derived_naming WHERE ref = ?1 AND kind > told.kind)
-    FROM told WHERE told.kind IS NOT NULL
-)
-SELECT n.kind, n.at, n.record, {_KEPT}
-FROM told
-JOIN derived_naming n ON n.ref = ?1 AND n.kind = told.kind AND n.at >= coalesce((
-    SELECT at FROM derived_naming WHERE ref = ?1 AND kind = told.kind
-    ORDER BY at DESC LIMIT 1 OFFSET ?2 - 1
-), -9223372036854775808)
-LEFT JOIN derived_record r ON r.id = n.record
-    AND n.at = (SELECT max(at) FROM derived_naming WHERE ref = ?1 AND kind = told.kind)
-LEFT JOIN entry e ON r.id IS NULL AND substr(e.id, 1, 16) = n.record
-    AND n.at = (SELECT max(at) FROM derived_naming WHERE ref = ?1 AND kind = told.kind)
-"""
-_NEWEST = f"""
-SELECT n.at, n.record, {_KEPT} FROM derived_naming n {_JOINED}
-WHERE n.ref = ?1 AND n.kind = ?2 ORDER BY n.at DESC, n.record DESC LIMIT ?3
-"""
-_NAMING = f"""
-SELECT n.at, n.record, {_KEPT} FROM derived_naming n {_JOINED}
-WHERE n.ref = ?1 AND (?2 IS NULL OR n.kind = ?2)
-"""
-_WITHIN = """
-SELECT at, record FROM derived_naming WHERE ref = ?1 AND kind = ?2 AND at BETWEEN ?3 AND ?4
-UNION ALL SELECT at, record FROM derived_naming WHERE ref = ?1 AND kind = ?2 AND at IN (?5, ?6)
-"""
-_ONE = f"SELECT {_KEPT} FROM (SELECT ?1 AS record) n {_JOINED}"
-
 # More changes than this are not worth telling one by one.
 CHANGES_MOST = 500
-# So many ids are asked for in one statement.
-ASKED_AT_ONCE = 500
 
 
 @functools.cache
@@ -149,22 +108,30 @@ class SqlShelf(Disagreeing):
     def spoken_of(self, records: list[bytes]) -> set[bytes]:
         """See `Shelf.spoken_of`."""
         found: set[bytes] = set()
-        for begin in range(0, len(records), ASKED_AT_ONCE):
-            asked = records[begin : begin + ASKED_AT_ONCE]
-            places = f"({', '.join('?' * len(asked))})"
-            for table in ("derived_touch", "derived_tie"):
-                sql = f"SELECT record FROM {table} WHERE record IN {places}"
-                found.update(record for (record,) in self._db.execute(sql, asked))
+        for table in ("derived_touch", "derived_tie"):
+            # Few records are spoken of twice: where more are new than that, they are held against these.
+            few = self._db.execute(f"SELECT record FROM {table} LIMIT {len(records)}").fetchall()
+            if len(few) < len(records):
+                found.update({one for (one,) in few}.intersection(records))
+            else:
+                found |= self._among(f"SELECT record FROM {table} WHERE record IN ", records)
         return found
 
     def canonical(self, id: bytes) -> bytes:
         """See `Records.canonical`."""
+        return self._joins().get(id, id)
+
+    def ids_of(self, animal: bytes) -> list[bytes]:
+        """See `Shelf.ids_of`."""
+        return super().ids_of(animal) if self._joins() else [animal]
+
+    def _joins(self) -> dict[bytes, bytes]:
+        """Few records are ever joined, and everything read is asked for by its canonical id."""
         if self._joined is None:
-            # Few records are ever joined, and everything read is asked for by its canonical id.
             self._joined = dict(
                 self._db.execute("SELECT id, record FROM derived_joined").fetchall()
             )
-        return self._joined.get(id, id)
+        return self._joined
 
     def record_ids(self, prefix: bytes, limit: bytes) -> list[bytes]:
         """Ids of records (joined ones too) from ``prefix`` up to and with ``limit``, at most ten."""
@@ -180,7 +147,9 @@ class SqlShelf(Disagreeing):
     def _load(self, record: bytes) -> Record | None:
         if record in self._cache:
             return self._cache[record]
-        kept = self._unread.pop(record, None) or self._db.execute(_ONE, (record,)).fetchone()
+        kept = (
+            self._unread.pop(record, None) or self._db.execute(statements.ONE, (record,)).fetchone()
+        )
         if kept[0] is not None:
             return self._read(record, kept)
         places = [kept[1]] if kept[1] is not None else self._spoken_at(record)
@@ -193,7 +162,7 @@ class SqlShelf(Disagreeing):
         cached = self._cache.get(id)
         if cached is not None:
             return cached
-        kept = self._unread.pop(id, None) or self._db.execute(_ONE, (id,)).fetchone()
+        kept = self._unread.pop(id, None) or self._db.execute(statements.ONE, (id,)).fetchone()
         return self._read(id, kept)
 
     def _read(self, id: bytes, kept: Kept) -> Record:
@@ -243,13 +212,23 @@ class SqlShelf(Disagreeing):
         """See `Shelf.put_new`."""
         lone, naming = [], []
         for record in records:
-            kind, at = kind_number(record.kind), sort_moment(record)
+            kind, id = kind_number(record.kind), record.id
+            at, refs = lying(record)
             lone.append((kind, self._log.position(record.entry)))
-            naming += [(ref, kind, at, record.id) for ref in refs_of(record) | keys_of(record)]
-            self._remember(record.id, record)
-            self._listed.pop(record.kind, None)
-        self._db.executemany("INSERT INTO derived_lone VALUES (?, ?)", lone)
-        self._db.executemany("INSERT INTO derived_naming VALUES (?, ?, ?, ?)", naming)
+            naming += [(ref, kind, at, id) for ref in refs]
+        self._have(records)
+        # In the order of the tables: what lies together is written together, and pages are full.
+        self._db.executemany("INSERT INTO derived_lone VALUES (?, ?)", sorted(lone))
+        self._db.executemany("INSERT INTO derived_naming VALUES (?, ?, ?, ?)", sorted(naming))
+
+    def _have(self, records: list[Lone]) -> None:
+        """Keep new records at hand, within bounds."""
+        if len(self._cache) + len(records) > KEPT_AT_HAND:
+            self._cache.clear()
+        self._unread.clear()
+        self._cache.update((record.id, record) for record in records[-KEPT_AT_HAND:])
+        for kind in {record.kind for record in records}:
+            self._listed.pop(kind, None)
 
     def _keep(self, record: Record, at: int, refs: set[bytes]) -> None:
         kind = kind_number(record.kind)
@@ -312,13 +291,43 @@ class SqlShelf(Disagreeing):
 
     def _kept_naming(self, ids: list[bytes], kind: str | None) -> Iterable[Record]:
         number = kind_number(kind) if kind is not None else None
-        rows = (row for one in ids for row in self._db.execute(_NAMING, (one, number)))
+        rows = (row for one in ids for row in self._db.execute(statements.NAMING, (one, number)))
         return self._placed(rows)
 
     def _kept_within(self, ids: list[bytes], kind: str, reach: Reach) -> Iterable[Record]:
         told = (kind_number(kind), reach.first, reach.last, *reach.beside)
-        rows = {row for one in ids for row in self._db.execute(_WITHIN, (one, *told))}
+        rows = {row for one in ids for row in self._db.execute(statements.WITHIN, (one, *told))}
         return [self._there(id) for _, id in sorted(rows)]
+
+    def rows_between(self, spans: Sequence[Span]) -> list[list[Place]]:
+        """See `Shelf.rows_between`."""
+        found: list[set[Place]] = [set() for _ in spans]
+        asked = [
+            (place, one, kind_number(kind), first, last)
+            for place, (id, kind, first, last) in enumerate(spans)
+            for one in self.ids_of(id)
+        ]
+        for begin in range(0, len(asked), ASKED_AT_ONCE):
+            some = asked[begin : begin + ASKED_AT_ONCE]
+            told = self._db.execute(statements.between(len(some)), list(chain(*some)))
+            for place, at, id in told:
+                found[place].add((at, id))
+        return [sorted(rows) for rows in found]
+
+    def any_naming(self, ids: Iterable[bytes], kinds: Iterable[str]) -> set[bytes]:
+        """See `Shelf.any_naming`."""
+        numbers = ", ".join(str(kind_number(kind)) for kind in kinds)
+        sql = f"SELECT DISTINCT ref FROM derived_naming WHERE kind IN ({numbers}) AND ref IN "
+        return self._among(sql, list(ids))
+
+    def _among(self, sql: str, ids: list[bytes]) -> set[bytes]:
+        """What a statement finds that ends in a list of these ids, so many asked for at once."""
+        found: set[bytes] = set()
+        for begin in range(0, len(ids), ASKED_AT_ONCE):
+            asked = ids[begin : begin + ASKED_AT_ONCE]
+            places = f"({', '.join('?' * len(asked))})"
+            found.update(one for (one,) in self._db.execute(sql + places, asked))
+        return found
 
     def _placed(self, rows: Iterable[tuple[Any, ...]]) -> list[Record]:
         """Records in the order of their places, once each."""
@@ -337,7 +346,9 @@ class SqlShelf(Disagreeing):
     def _newest_rows(self, ids: list[bytes], kind: str, most: int) -> list[Place]:
         found = set()
         for one in ids:
-            for at, id, *kept in self._db.execute(_NEWEST, (one, kind_number(kind), most)):
+            for at, id, *kept in self._db.execute(
+                statements.NEWEST, (one, kind_number(kind), most)
+            ):
                 self._read(id, kept)
                 found.add((at, id))
         return sorted(found)
@@ -345,7 +356,7 @@ class SqlShelf(Disagreeing):
     def _recent_rows(self, ids: list[bytes], most: int) -> dict[str, list[Place]]:
         by_kind: dict[str, set[Place]] = {}
         for one in ids:
-            for kind, at, id, *kept in self._db.execute(_RECENT, (one, most)):
+            for kind, at, id, *kept in self._db.execute(statements.RECENT, (one, most)):
                 by_kind.setdefault(_KINDS[kind], set()).add((at, id))
                 told = kept[0] is not None or kept[1] is not None
                 if told and id not in self._cache:

@@ -6,6 +6,7 @@ of processor time, which other work on the machine changes little; an act is tol
 
 from __future__ import annotations
 
+import gc
 import os
 import resource
 import statistics
@@ -17,6 +18,7 @@ from pathlib import Path
 
 from herdsync.exchange.bundles import exchange_folder
 from herdsync.farm import Farm
+from herdsync.start import COLLECT_AFTER
 from herdsync.store.database import FILE
 from herdsync.store.keyring import KEYS_VARIABLE, Secret
 from herdsync.store.store import Store
@@ -48,6 +50,8 @@ def opened(folder: Path, at: datetime = NOW) -> Iterator[Farm]:
 
 def measured(measure: Callable[[Path], Figures], folder: Path) -> Figures:
     """A measure's figures and the most memory its process held."""
+    # As the console command does.
+    gc.set_threshold(*COLLECT_AFTER)
     figures = measure(folder)
     most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / MEBIBYTE_KIB
     return figures | {f"{measure.__name__}, MiB": most}

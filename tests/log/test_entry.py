@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import hashlib
 import itertools
 from pathlib import Path
@@ -146,17 +145,20 @@ def test_a_packed_entry_belongs_to_its_place_alone() -> None:
     _, dose, after = (rebuilt(bytes_of(line)) for line in GOLDEN[1:4])
     place = dose.place
     wrong = [
-        dataclasses.replace(place, farm=bytes(32)),
-        dataclasses.replace(place, device=golden.BARN.public),
-        dataclasses.replace(place, sequence=place.sequence + 1),
-        dataclasses.replace(place, previous=after.id),
+        msgspec.structs.replace(place, farm=bytes(32)),
+        msgspec.structs.replace(place, device=golden.BARN.public),
+        msgspec.structs.replace(place, sequence=place.sequence + 1),
+        msgspec.structs.replace(place, previous=after.id),
         after.place,
     ]
     for other in wrong:
         moved = unpack(pack(dose), other)
         assert moved.id != dose.id
         assert not entry_verifies(moved)
-    for nowhere in (dataclasses.replace(place, sequence=0), dataclasses.replace(place, farm=b"")):
+    for nowhere in (
+        msgspec.structs.replace(place, sequence=0),
+        msgspec.structs.replace(place, farm=b""),
+    ):
         with pytest.raises(BadBytes):
             unpack(pack(dose), nowhere)
 

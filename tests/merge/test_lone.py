@@ -7,11 +7,12 @@ from hypothesis import given
 from herdsync.log.entry import Entry
 from herdsync.log.trust import Members
 from herdsync.merge.folding import fold, join
-from herdsync.merge.lone import lone
+from herdsync.merge.lone import Lone, lone
 from herdsync.merge.payloads import RECORD, Begun, Unreadable, begun_id, read_payload
 from herdsync.merge.records import Record
 from herdsync.merge.replica import Replica
-from herdsync.merge.shelf import keys_of, refs_of, sort_moment
+from herdsync.merge.shelf import found_under, keys_of, lying, refs_of, sort_moment
+from tests.farmyard import Yard
 from tests.merge.histories import History, Step, steps
 from tests.merge.test_promises import at_length
 
@@ -41,6 +42,15 @@ def answers(record: Record) -> list[object]:
     ]
 
 
+def test_a_word_in_the_place_of_a_record_names_none() -> None:
+    yard = Yard()
+    agate = yard.animal("Agate", sex="doe")
+    yard.write("house", "check", animal=agate, on="2026-01-02", of="ring")
+    (found,) = yard.devices["house"].replica.shelf.naming(agate, "check")
+    assert isinstance(found, Lone)
+    assert refs_of(found) == {agate} == lying(found)[1]
+
+
 @at_length
 @given(steps())
 def test_a_lone_record_answers_as_the_whole_fold(history: list[Step]) -> None:
@@ -58,3 +68,4 @@ def test_a_lone_record_answers_as_the_whole_fold(history: list[Step]) -> None:
             assert raw.unreadable or not any(claim.vouched for claim in raw.claims)
         else:
             assert answers(alone) == answers(join([raw]))
+            assert lying(alone) == (sort_moment(join([raw])), found_under(join([raw])))

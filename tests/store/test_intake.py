@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import random
 from collections.abc import Iterator
 from pathlib import Path
@@ -47,7 +46,7 @@ def notes(yard: Yard, count: int, device: str = "barn") -> list[Entry]:
 
 def forged(entry: Entry) -> Entry:
     """The same entry under a signature that is not its device's."""
-    return dataclasses.replace(entry, signature=bytes(64))
+    return structs.replace(entry, signature=bytes(64))
 
 
 def faults(store: Store) -> list[str]:
