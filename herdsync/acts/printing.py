@@ -13,11 +13,12 @@ from pathlib import Path
 from herdsync.acts import fonts
 from herdsync.acts.reminding import Reminding
 from herdsync.acts.vouching import Vouching
-from herdsync.exchange.apart import APART
+from herdsync.exchange.apart import strangers
 from herdsync.faults import Refused
 from herdsync.kinds.ids import text_id
 from herdsync.kinds.on import parse_date
 from herdsync.log.proof import proof_text
+from herdsync.log.trust import Member
 from herdsync.merge.conflicts import Conflict
 from herdsync.papers import sale, treatments
 from herdsync.papers.as_pdf import PAGES, Face, Style, pdf_of
@@ -52,6 +53,8 @@ PAPERS = {
 # Lines of text on a page, and where paper is cut to the size called Letter (from memory).
 PAGE_LINES = 60
 LETTER_COUNTRIES = frozenset({"US", "CA", "MX"})
+EARLIER = "Not signed: it tells of the farm as it was known earlier."
+READS_ONLY = "Not signed: the laptop that printed it reads the farm, and may not write in it."
 PLAIN = frozenset(string.ascii_letters + string.digits + string.punctuation + " ")
 _NO_FILE_NAME = re.compile(r"[^A-Za-z0-9]+")
 
@@ -103,19 +106,13 @@ class Printing(Reminding, Vouching):
             chain.tip
             for chain in sorted(view.log.chains.all.values(), key=lambda one: -one.tip_height)
         ]
-        heard = []
-        for line in self.devices():
-            if line.role == APART:
-                heard.append(
-                    "There is another side of this farm, of which this laptop has never heard: what was "
-                    "written there is not here."
-                )
-            elif not line.this:
-                days = _days_since(line.last_recorded, herd)
-                heard.append(
-                    f"{line.keeper}'s laptop '{line.device}' last heard: its newest entry here is of "
-                    f"{line.last_recorded[:16].replace('T', ' ') or 'never'}{days}."
-                )
+        others = sorted(view.members().known.values(), key=lambda one: (one.keeper, one.key))
+        heard = [_heard(view, one, herd) for one in others if one.key != self._store.device]
+        if strangers(self._store):
+            heard.append(
+                "There is another side of this farm, of which this laptop has never heard: what was "
+                "written there is not here."
+            )
         moment = moments.text(herd.look.moment, herd.look.zone)
         return Basis(
             self.name, self.keeper, self.device_name, moment, text_id(tips[0]), heard,
@@ -163,6 +160,8 @@ class Printing(Reminding, Vouching):
         if signed:
             goes = f"Signed: {proof_name(stem)} goes with it and says how to check it."
             paper = replace(paper, foot=(*paper.foot, goes))
+        elif paper.fit:
+            paper = replace(paper, foot=(*paper.foot, EARLIER if self._known else READS_ONLY))
         says = ""
         made = [Printed(f"{stem}.txt", text_on_paper(paper).encode("utf-8"))]
         if style is not None:
@@ -236,6 +235,19 @@ def _line(paper: Paper, files: list[str], says: str) -> PaperLine:
         paper.name, paper.about, paper.title, paper.fit, [str(one) for one in paper.blocks],
         [str(one) for one in paper.marks], text_on_paper(paper), files, says,
     )  # fmt: skip
+
+
+def _heard(view: View, member: Member, herd: Herd) -> str:
+    """When another laptop was heard last, by the newest entry of it that is here."""
+    whose = f"{member.keeper}'s laptop '{member.device}'"
+    tips = [view.log.full(chain.tip) for chain in view.log.chains.of_device(member.key)]
+    clocks = [tip.header.clock for tip in tips if tip is not None]
+    if not clocks:
+        return f"{whose} was never heard: no entry of it is here."
+    recorded = moments.clock_text(max(clocks), herd.look.zone)
+    on = recorded[:16].replace("T", " ")
+    days = _days_since(recorded, herd)
+    return f"{whose} last heard: its newest entry here is of {on}{days}."
 
 
 def _days_since(recorded: str, herd: Herd) -> str:

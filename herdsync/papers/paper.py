@@ -77,7 +77,10 @@ class Basis:
     def lines(self) -> list[str]:
         """The sentences that say so."""
         on = self.moment[:16].replace("T", " ")
-        told = f"Known to {self.keeper}'s laptop '{self.device}' on {on}."
+        whose = (
+            f"{self.keeper}'s laptop '{self.device}'" if self.device else "a copy that only reads"
+        )
+        told = f"Known to {whose} on {on}."
         return [safe_text(one) for one in [told, *self.heard]]
 
     @property

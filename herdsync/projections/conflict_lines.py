@@ -18,7 +18,7 @@ def conflict_line(conflict: Conflict, look: Look, voices: Voices) -> ConflictLin
     animal = _animal(record, look)
     says, mend = conflict.says, conflict.mend
     if conflict.kind == FIELD and not says:
-        says = f"Two claims stand on {_what(conflict)}{_of(record, look)}."
+        says = f"Two accounts stand on {_what(conflict)}{_of(record, look)}."
         mend = "Take one of them, or say what is right."
     if conflict.kind == RETRACTED and not says:
         says = f"It was taken back by one and amended by another{_of(record, look)}."

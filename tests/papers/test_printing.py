@@ -7,13 +7,16 @@ from pathlib import Path
 import pypdfium2  # type: ignore[import-untyped]
 import pytest
 
+from herdsync import founding
 from herdsync.acts import fonts
 from herdsync.farm import Farm
 from herdsync.faults import Refused
 from herdsync.papers.outcomes import PaperLine
 from herdsync.papers.paper import LINE, NOT_FIT
 from herdsync.store.backup import write_pieces
+from herdsync.wall import Wall
 from tests.cli.laptops import Laptops
+from tests.papers.conftest import AT
 
 
 def fill(farm: Farm) -> None:
@@ -128,6 +131,30 @@ def test_what_may_not_be_handed_over_is_not_signed(farm: Farm, tmp_path: Path) -
     assert [Path(file).suffix for file in sheet.files] == [".txt", ".pdf"]
     with pytest.raises(Refused, match="is there already"):
         farm.papers("hand-over", ["Agate"], out=tmp_path / "out")
+
+
+def test_every_paper_table_and_calendar_comes_without_any_key(
+    farm: Farm, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever reads the farm's open text, or its folder on a machine without its key, prints it all."""
+    fill(farm)
+    signed = {one.paper: one.text for one in farm.papers("sale", ["Agate"])}
+    farm.export_farm(tmp_path / "farm.jsonl")
+    monkeypatch.setenv("HERDSYNC_KEYS", str(tmp_path / "no-keys"))
+    founding.unfold(tmp_path / "farm.jsonl", tmp_path / "reader")
+    with Farm.open(tmp_path / "farm", Wall(AT)) as keyless:
+        assert {one.paper: one.text for one in keyless.papers("sale", ["Agate"])} == signed
+    with Farm.open(tmp_path / "reader", Wall(AT)) as reader:
+        for line in reader.papers("sale", ["Agate"], out=tmp_path / "out"):
+            assert [Path(file).suffix for file in line.files] == [".txt", ".pdf"]
+            told = " ".join(Path(line.files[0]).read_text(encoding="utf-8").split())
+            assert "Known to a copy that only reads on 2026-06-01 08:00." in told
+            assert "Not signed: the laptop that printed it reads the farm" in told
+            assert "Oda's laptop 'house' last heard: its newest entry here is of" in told
+        assert reader.calendar(tmp_path / "farm.ics").events
+        assert reader.export_standard(tmp_path / "animals.json").files
+        reader.export_farm(tmp_path / "again.jsonl")
+        assert (tmp_path / "again.jsonl").read_bytes() == (tmp_path / "farm.jsonl").read_bytes()
 
 
 def test_another_program_opens_the_pdf_and_finds_the_words(
