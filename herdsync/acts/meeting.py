@@ -115,21 +115,34 @@ class Meeting(Exchanging):
         return meetings.Waiting(asking.keeper, asking.device, asked, check)
 
     def devices(self) -> list[answers.DeviceLine]:
-        """The farm's devices as this one knows them, the steward first."""
+        """The farm's devices as this one knows them, the steward first.
+
+        A farm that was restored or copied without its key is none of them: nothing is told of who has what.
+        """
         with self._store.reading() as view:
             members = view.members()
             zone = settings_of(view.shelf).zone
-            known = witness(self._store)
-            lines = [self._device(view, key, zone, known) for key in members.known]
+            own = self._own_key()
+            known = witness(self._store) if own else Witness({}, 0, 0)
+            lines = [self._device(view, key, zone, known, own) for key in members.known]
         lines += [_unheard_of(tag) for tag in strangers(self._store)]
         return sorted(lines, key=lambda line: (not line.steward, line.keeper, line.key))
 
-    def _device(self, view: View, key: bytes, zone: ZoneInfo, known: Witness) -> answers.DeviceLine:
+    def _own_key(self) -> bytes:
+        """This laptop's device key, empty where it is not held here."""
+        try:
+            return self._store.key.public
+        except Refused:
+            return b""
+
+    def _device(
+        self, view: View, key: bytes, zone: ZoneInfo, known: Witness, own: bytes
+    ) -> answers.DeviceLine:
         members = view.members()
         member = members.by_key.get(key, members.known[key])
         chains = view.log.chains.of_device(key)
         newest = max((view.log.full(chain.tip) for chain in chains), key=_clock, default=None)
-        this = key == self._store.device
+        this = key == own
         clock, frontier = self._store.last_heard().get(key, (0, []))
         heard = clock_text(clock, zone) if frontier else ""
         whole = all(view.log.place_of(tip) is not None for _, _, tip in frontier)

@@ -137,6 +137,11 @@ def restored(pair: Laptops, file: Path) -> str:
     said = pair.type("attic", "restore", str(file))
     assert said.code == 0
     pair.refusal("attic", "record", "animal", "name=Opal")
+    # Whom to ask is told there too; of who has what a farm without a key knows nothing.
+    assert {one["device"]: one["this"] for one in pair.ask("attic", "devices")} == {
+        "house": False, "barn": False,
+    }  # fmt: skip
+    assert "may be lost" not in pair.type("attic", "devices").out
     return " ".join(said.out.split())
 
 
