@@ -153,8 +153,7 @@ class Importing(Door):
             sheets = sheets_of(writing.view, writing.shelf, self._store.device)
             words = _Words(typed, herd, memo)
             taking = _Taking(self._store.farm, writing.shelf, words, sheets, own)
-            for act in taking.take(batch):
-                writing.append(act, batch_id)
+            writing.append_all(taking.take(batch), batch_id)
         tally.add(own)
 
     def _animals(self, lines: Iterator[Line], herd: Roll, tally: Tally) -> list[Line]:

@@ -6,7 +6,7 @@ import errno
 import heapq
 import shutil
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,11 +14,12 @@ from pathlib import Path
 from herdsync import wall
 from herdsync.faults import BadBytes, DamagedFarm, Refused
 from herdsync.log.chain import Chain, Known, Settled
-from herdsync.log.entry import Entry
+from herdsync.log.entry import SALT_BYTES, Entry
 from herdsync.log.signing import SigningKey
 from herdsync.log.trust import READER, Members
 from herdsync.log.writer import Act, Pen, next_entry
 from herdsync.store import keyring
+from herdsync.store.arriving import Arriving
 from herdsync.store.carried import Run, Taken
 from herdsync.store.checking import Check, mark
 from herdsync.store.database import FILE, WAL, Database, damaged
@@ -70,15 +71,28 @@ class Writing:
         log = self.view.log
         if salt is not None and (earlier := self._drafted(salt)) is not None:
             return earlier
-        own = self.own_chain()
-        pen = Pen(self._farm, self._key, self._stamp.by, self._stamp.clock, self._stamp.by_hand)
-        given = salt if salt is not None else self._stamp.entropy(16)
-        entry = next_entry(log.chains, own, pen, act, given, batch)
-        settled = log.chains.settle(entry)
-        assert isinstance(settled, Settled), "what this device writes builds on what is here"
-        log.add(entry, settled, GOOD)
+        arriving = log.arriving()
+        given = salt if salt is not None else self._stamp.entropy(SALT_BYTES)
+        entry = self._sign(act, given, batch, arriving)
+        arriving.store()
         if salt is not None:
             self.view.connection.execute("INSERT INTO draft VALUES (?, ?)", (salt, entry.id))
+        return entry
+
+    def append_all(self, acts: Iterable[Act], batch: bytes) -> None:
+        """The next entries of this device, all of one batch, written together."""
+        arriving = self.view.log.arriving()
+        for act in acts:
+            self._sign(act, self._stamp.entropy(SALT_BYTES), batch, arriving)
+        arriving.store()
+
+    def _sign(self, act: Act, salt: bytes, batch: bytes | None, arriving: Arriving) -> Entry:
+        chains, own = self.view.log.chains, self.own_chain()
+        pen = Pen(self._farm, self._key, self._stamp.by, self._stamp.clock, self._stamp.by_hand)
+        entry = next_entry(chains, own, pen, act, salt, batch)
+        settled = chains.settle(entry)
+        assert isinstance(settled, Settled), "what this device writes builds on what is here"
+        arriving.add(entry, settled, GOOD)
         self.entries.append(entry)
         self._last = entry.id
         return entry
