@@ -119,8 +119,9 @@ def join(
         raise Refused(f"There is a farm in {folder} already.", "Choose another folder with --farm.")
     _check_name("keeper", keeper)
     _check_name("device", device)
+    # A damaged note is as good as none: the laptop asks afresh.
     told = pending_of(folder)
-    pending = pairing.Pending.decode(told) if told is not None else None
+    pending = pairing.Pending.decode(told) if told else None
     if pending is None or (pending.keeper, pending.device) != (keeper, device):
         asked_ms = int(wall.now().timestamp() * 1000)
         pending = pairing.pend(keeper, device, asked_ms, wall.entropy)

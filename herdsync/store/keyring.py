@@ -71,7 +71,8 @@ def keys_folder() -> Path:
 def keep_secret(device: bytes, secret: Secret) -> None:
     """Write a new device's seeds and a marker that stands before its first entry. Raises Refused."""
     with _sentences():
-        write_private(_path(secret.farm, device, "key"), msgspec.json.encode(secret))
+        told = _summed(msgspec.json.encode(secret))
+        write_private(_path(secret.farm, device, "key"), told)
         keep_marker(secret.farm, device, Marker(-1, b"", wall.machine()))
 
 
@@ -131,15 +132,18 @@ def keep_pending(folder: Path, told: bytes) -> None:
     Raises Refused.
     """
     with _sentences():
-        write_private(_pending(folder), told)
+        write_private(_pending(folder), _summed(told))
 
 
 def pending_of(folder: Path) -> bytes | None:
-    """What was kept for a farm that is to come into ``folder``, or None."""
+    """What was kept for a farm that is to come into ``folder``, or None; empty where it is damaged."""
+    path = _pending(folder)
     try:
-        return _pending(folder).read_bytes()
+        return _whole(path, path.read_bytes())
     except FileNotFoundError:
         return None
+    except DamagedFarm:
+        return b""
 
 
 def drop_pending(folder: Path) -> None:
@@ -190,9 +194,23 @@ def _read(path: Path) -> Secret | None:
     except FileNotFoundError:
         return None
     try:
-        return msgspec.json.decode(data, type=Secret)
+        return msgspec.json.decode(_whole(path, data), type=Secret)
     except (msgspec.MsgspecError, UnicodeError) as fault:
         raise _damaged_file(path) from fault
+
+
+def _summed(told: bytes) -> bytes:
+    """A line of JSON, and under it its SHA-256: a flipped bit must not become another key."""
+    return told + b"\n" + sha256(told).hexdigest().encode()
+
+
+def _whole(path: Path, raw: bytes) -> bytes:
+    """The line of JSON; files of before version 1 have no sum. Raises DamagedFarm."""
+    told, line, digest = raw.partition(b"\n")
+    sound = sha256(told).hexdigest().encode() == digest if line else told.endswith(b"}")
+    if not sound:
+        raise _damaged_file(path)
+    return told
 
 
 def _damaged_file(path: Path) -> DamagedFarm:

@@ -11,7 +11,7 @@ import pytest
 
 from herdsync import founding
 from herdsync.farm import Farm
-from herdsync.faults import Refused
+from herdsync.faults import BadBytes, Refused
 from herdsync.log.recovery import words_of
 from herdsync.wall import Wall
 
@@ -172,3 +172,20 @@ def test_a_copied_farm_writes_again_only_as_another_laptop(yard: Farmyard) -> No
         farm.record("weighing", {"animal": "Agate", "weight_kg": "62"})
     yard.meet("copy", "house", "barn", "copy")
     assert yard.told("copy") == yard.told("house") == yard.told("barn")
+
+
+def test_who_asked_and_whose_note_of_it_was_damaged_asks_afresh(yard: Farmyard) -> None:
+    loft = yard.at("loft")
+    first = founding.join(loft, WALL, yard.stick, keeper="Jun", device="loft")
+    (note,) = (yard.folder / "keys-loft").glob("*.pending")
+    raw = note.read_bytes()
+    note.write_bytes(raw[:40] + bytes([raw[40] ^ 1]) + raw[41:])
+    with pytest.raises(BadBytes, match="Run 'herdsync join' again"):
+        founding.exchange_joining(loft, WALL, yard.stick)
+    again = founding.join(loft, WALL, yard.stick, keeper="Jun", device="loft")
+    assert again.code != first.code
+    with yard.open("house") as farm:
+        farm.admit(str(yard.stick), again.code)
+    yard.at("loft")
+    founding.exchange_joining(loft, WALL, yard.stick)
+    assert "loft" in yard.roles("house")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 
@@ -10,7 +11,7 @@ import pytest
 
 from herdsync.faults import DamagedFarm
 from herdsync.store import keyring
-from herdsync.store.keyring import SLOT_BYTES, Marker
+from herdsync.store.keyring import SLOT_BYTES, Marker, Secret
 from herdsync.wall import MACHINE_LETTERS
 
 FARM, DEVICE = bytes(32), b"\1" * 32
@@ -81,3 +82,39 @@ def test_a_slot_fits_the_longest_marker(keys: Path) -> None:
     for _ in range(3):
         keyring.keep_marker(FARM, DEVICE, longest)
         assert keyring.marker_of(FARM, DEVICE) == longest
+
+
+SECRET = Secret(FARM, b"\2" * 32, b"\3" * 32)
+
+
+def mutants(raw: bytes) -> Iterator[bytes]:
+    for at in range(len(raw)):
+        for face in (0x01, 0x80, 0xFF):
+            yield raw[:at] + bytes([raw[at] ^ face]) + raw[at + 1 :]
+
+
+def test_no_altered_byte_makes_another_key(keys: Path) -> None:
+    keyring.keep_secret(DEVICE, SECRET)
+    (path,) = keys.glob("*.key")
+    assert keyring.secret_of(FARM, DEVICE) == SECRET
+    whole = path.read_bytes()
+    for altered in mutants(whole):
+        path.write_bytes(altered)
+        with pytest.raises(DamagedFarm, match="key file is damaged"):
+            keyring.secret_of(FARM, DEVICE)
+    # Cut where its sum begins it is as it was written before there was one.
+    for length in set(range(len(whole))) - {whole.index(b"\n")}:
+        path.write_bytes(whole[:length])
+        with pytest.raises(DamagedFarm, match="key file is damaged"):
+            keyring.secret_of(FARM, DEVICE)
+    path.write_bytes(whole[: whole.index(b"\n")])
+    assert keyring.secret_of(FARM, DEVICE) == SECRET
+
+
+def test_no_altered_byte_makes_another_request(keys: Path, tmp_path: Path) -> None:
+    keyring.keep_pending(tmp_path, b'{"keeper":"Jun"}')
+    (path,) = keys.glob("*.pending")
+    assert keyring.pending_of(tmp_path) == b'{"keeper":"Jun"}'
+    for altered in mutants(path.read_bytes()):
+        path.write_bytes(altered)
+        assert keyring.pending_of(tmp_path) == b""
