@@ -1,6 +1,12 @@
-"""For every test: machines are shared and slow at times, so no property is refused for its time."""
+"""How property tests run here: no time limit an example, for machines are shared and noisy."""
 
-from hypothesis import HealthCheck, settings
+from __future__ import annotations
 
-settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
-settings.load_profile("untimed")
+from hypothesis import HealthCheck, Phase, settings
+
+settings.register_profile("shared", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+# Where one failure is all that is asked for: it is not made smaller, and nothing is kept of it.
+settings.register_profile(
+    "quick", settings.get_profile("shared"), phases=(Phase.explicit, Phase.generate), database=None
+)
+settings.load_profile("shared")

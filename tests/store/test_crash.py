@@ -1,7 +1,7 @@
 """Real processes killed at random moments, a full disk, a read-only folder, flipped bytes, two writers.
 
 An outside checker with SQLite alone looks at what is left; then the farm is opened and verified.
-``HERDSYNC_PROOF_KILLS`` sets how many processes are killed (200 for a long proof).
+``HERDSYNC_PROOF_KILLS`` sets how many processes are killed (2,000 for a long proof).
 """
 
 from __future__ import annotations
