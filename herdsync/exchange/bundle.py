@@ -146,7 +146,7 @@ def read(raw: bytes, farm: bytes, key: SigningKey) -> Contents:
     lid, front = split(raw)
     if lid.farm != farm_tag(farm):
         raise BadBytes("It belongs to another farm.")
-    secret = secret_of(lid, farm, key)
+    secret = secret_of(front, lid, farm, key)
     try:
         inside = ChaCha20Poly1305(secret).decrypt(_NONCE, raw[len(front) :], front)
     except (InvalidTag, ValueError) as fault:

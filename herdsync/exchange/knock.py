@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from herdsync.exchange.addresses import Address
 
 # No TLS connection begins so; the last byte is the version.
-KNOCK = b"HERDSYNC-KNOCK\0"
+KNOCK = b"HERDSYNC-KNOCK\1"
 TAG_PROMISE = b"herdsync/1/knock-promise\0"
 TAG_CHECK = b"herdsync/1/knock-check\0"
 NUMBER_BYTES = 32

@@ -33,7 +33,9 @@ from herdsync.log import canonical
 from herdsync.log.signing import SigningKey
 
 MAGIC = b"HERDSYNC-BUNDLE"
-VERSION = 0
+# What is written; a bundle of version 0 differs in nothing but the number.
+VERSION = 1
+READ_VERSIONS = frozenset((0, 1))
 TAG_SEALED = b"herdsync/1/bundle-key\0"
 
 STANZAS = 64
@@ -81,7 +83,7 @@ def front_for(farm: bytes, device: bytes, recipients: list[bytes], secret: bytes
     writer = writer_tag(farm, device)
     by_tag = {recipient_tag(farm, one): one for one in recipients}
     stanzas = [
-        Stanza(tag, seal(secret, one, _info(farm, writer, tag)))
+        Stanza(tag, seal(secret, one, _info(VERSION, farm, writer, tag)))
         for tag, one in sorted(by_tag.items())
     ]
     lid = canonical.encode(Lid(farm_tag(farm), writer, stanzas))
@@ -108,9 +110,9 @@ def split(raw: bytes) -> tuple[Lid, bytes]:
     if len(raw) < PREFIX_BYTES:
         raise BadBytes("It is cut short.")
     version = raw[len(MAGIC)]
-    if version != VERSION:
+    if version not in READ_VERSIONS:
         raise BadBytes(
-            f"It is written in bundle format {version}; this program reads format {VERSION}.",
+            f"It is written in bundle format {version}; this program reads formats up to {VERSION}.",
             "Update this program on this laptop; the file is tried again at each exchange.",
         )
     length = int.from_bytes(raw[PREFIX_BYTES - 4 : PREFIX_BYTES], "big")
@@ -129,12 +131,13 @@ def split(raw: bytes) -> tuple[Lid, bytes]:
     return lid, front
 
 
-def secret_of(lid: Lid, farm: bytes, key: SigningKey) -> bytes:
-    """The bundle's key, for one of its readers. Raises BadBytes."""
+def secret_of(front: bytes, lid: Lid, farm: bytes, key: SigningKey) -> bytes:
+    """The bundle's key, for one of its readers; ``front`` as `split` answers it. Raises BadBytes."""
     own = recipient_tag(farm, key.seal_public)
     for stanza in lid.stanzas:
         if stanza.recipient == own:
-            return unseal(stanza.sealed, key.seal, _info(farm, lid.writer, own))
+            info = _info(front[len(MAGIC)], farm, lid.writer, own)
+            return unseal(stanza.sealed, key.seal, info)
     raise BadBytes("It is not sealed to this laptop.")
 
 
@@ -142,5 +145,5 @@ def _digest(front: bytes) -> bytes:
     return hashlib.sha256(front).digest()[:DIGEST_BYTES]
 
 
-def _info(farm: bytes, writer: bytes, recipient: bytes) -> bytes:
-    return TAG_SEALED + canonical.encode([VERSION, farm, writer, recipient])
+def _info(version: int, farm: bytes, writer: bytes, recipient: bytes) -> bytes:
+    return TAG_SEALED + canonical.encode([version, farm, writer, recipient])

@@ -29,7 +29,8 @@ from herdsync.log.limits import CLOCK_MS, ENTRY_BYTES
 from herdsync.log.signing import SigningKey, entry_verifies, refuse_weak_key, verifies
 from herdsync.log.trust import Admitting, Key, Name, Role, founding_of
 
-VERSION = 0
+# Stands after the request's magic, so that every version knows every later one's.
+VERSION = 1
 REQUEST_MAGIC = b"HERDSYNC-REQUEST"
 WELCOME_MAGIC = b"HERDSYNC-WELCOME"
 TAG_ASKING = b"herdsync/1/join-asking\0"
@@ -212,14 +213,17 @@ def write_request(pending: Pending) -> bytes:
     asking = canonical.encode(_asking_of(pending))
     proof = key.sign(TAG_ASKING + asking)
     mac = _request_mac(pending.secret, asking, proof)
-    return REQUEST_MAGIC + canonical.encode(_Request(asking, proof, mac))
+    return REQUEST_MAGIC + bytes([VERSION]) + canonical.encode(_Request(asking, proof, mac))
 
 
 def read_request(raw: bytes) -> Request:
     """A request with sound keys and a proof that its laptop holds them. Raises BadBytes."""
-    if len(raw) > REQUEST_BYTES or not raw.startswith(REQUEST_MAGIC):
+    begin = len(REQUEST_MAGIC)
+    if not begin < len(raw) <= REQUEST_BYTES or not raw.startswith(REQUEST_MAGIC):
         raise BadBytes("It is not a request to join.")
-    told = typed(_request, raw[len(REQUEST_MAGIC) :])
+    # Version 0 had no number here: its next byte began an array.
+    _refuse_other_version(raw[begin] if raw[begin] < 0x90 else 0)
+    told = typed(_request, raw[begin + 1 :])
     asking = typed(_asking, told.asking)
     _refuse_other_version(asking.version)
     refuse_weak_key(asking.key)

@@ -21,7 +21,7 @@ from herdsync.log import canonical
 from herdsync.log.limits import CLOCK_MS, ENTRY_BYTES
 
 MAGIC = b"HERDSYNC-SESSION"
-VERSION = 0
+VERSION = 1
 
 # A batch is told within this; with the fullest entry on top a message stays below its bound.
 BATCH_ENTRIES = 256

@@ -26,6 +26,7 @@ from herdsync.log.limits import (
     HEADER_BYTES,
     HEIGHT,
     PARENTS,
+    READ_VERSIONS,
     SEQUENCE,
     SUBJECTS,
 )
@@ -179,7 +180,7 @@ def _plainly(header_bytes: bytes, body_bytes: bytes) -> tuple[Header, Body] | No
     try:
         header, body = _header.decode(header_bytes), _body.decode(body_bytes)
         sound = (
-            header.version == FORMAT_VERSION
+            header.version in READ_VERSIONS
             and canonical.few(body_bytes)
             and "\0" not in body.by
             # The body itself is the first level.
@@ -343,8 +344,8 @@ def _refuse_other_version(raw: bytes) -> None:
     if len(raw) < 2 or raw[0] & 0xF0 != 0x90 or raw[1] > 0x7F:
         raise BadBytes("An entry has no readable version.")
     version = raw[1]
-    if version != FORMAT_VERSION:
+    if version not in READ_VERSIONS:
         raise BadBytes(
-            f"An entry is written in format {version}; this program reads format {FORMAT_VERSION}.",
+            f"An entry is written in format {version}; this program reads formats up to {FORMAT_VERSION}.",
             "Update this program on this laptop; the entry stays where it is until then.",
         )

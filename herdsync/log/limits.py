@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-FORMAT_VERSION = 0
+# What is written, for good. Version 0 came before it and differs in nothing but the number.
+FORMAT_VERSION = 1
+READ_VERSIONS = frozenset((0, 1))
 HEADER_BYTES = 16_384
 BODY_BYTES = 65_536
 ENTRY_BYTES = HEADER_BYTES + BODY_BYTES + 256

@@ -74,7 +74,7 @@ def tag(domain: bytes, *parts: bytes, size: int) -> bytes:
     return hashlib.sha256(b"herdsync/1/" + domain + b"\0" + b"".join(parts)).digest()[:size]
 
 
-def front(farm: bytes, writer: bytes, stanzas: list[list[bytes]], version: int = 0) -> bytes:
+def front(farm: bytes, writer: bytes, stanzas: list[list[bytes]], version: int = 1) -> bytes:
     """Everything before the sealed message."""
     lid = packed(
         [tag(b"farm-tag", farm, size=16), tag(b"writer-tag", farm, writer, size=5), stanzas]
@@ -83,11 +83,13 @@ def front(farm: bytes, writer: bytes, stanzas: list[list[bytes]], version: int =
     return open_part + hashlib.sha256(open_part).digest()[:16]
 
 
-def stanza(farm: bytes, writer: bytes, reader: bytes, secret: bytes) -> list[bytes]:
+def stanza(
+    farm: bytes, writer: bytes, reader: bytes, secret: bytes, version: int = 1
+) -> list[bytes]:
     """The bundle's key sealed to one reader."""
     mark = tag(b"recipient-tag", farm, reader, size=8)
     info = b"herdsync/1/bundle-key\0" + packed(
-        [0, farm, tag(b"writer-tag", farm, writer, size=5), mark]
+        [version, farm, tag(b"writer-tag", farm, writer, size=5), mark]
     )
     return [mark, hpke_seal(secret, reader, info, hashlib.sha256(b"e" + reader).digest())]
 
@@ -99,7 +101,7 @@ def frontier_record(its_farm: bytes, key: SigningKey, **told: Any) -> bytes:
             told.get("farm", its_farm),
             key.public,
             told.get("counter", 7),
-            told.get("program", 0),
+            told.get("program", 1),
             told.get("frontier", []),
             told.get("clock", 0),
         ]
@@ -115,11 +117,12 @@ def bundle(
     *,
     ending: bytes | None = None,
     inside: bytes | None = None,
+    version: int = 1,
 ) -> bytes:
     """A whole bundle of these records by this writer, signed and sealed as the layout says."""
     secret = hashlib.sha256(b"secret").digest()
-    stanzas = sorted(stanza(farm, key.public, reader, secret) for reader in readers)
-    begin = front(farm, key.public, stanzas)
+    stanzas = sorted(stanza(farm, key.public, reader, secret, version) for reader in readers)
+    begin = front(farm, key.public, stanzas, version)
     if inside is None:
         inside = b"".join(len(record).to_bytes(4, "big") + record for record in records)
         if ending is None:

@@ -132,8 +132,10 @@ def by_hand_records(entries: list[Entry]) -> list[bytes]:
     return [by_hand.frontier_record(FARM, HOUSE), runs_record(run), *pieces]
 
 
-def test_a_bundle_made_by_hand_from_the_layout_is_read() -> None:
-    raw = by_hand.bundle(FARM, HOUSE, READERS, by_hand_records(ENTRIES))
+@pytest.mark.parametrize("version", [0, 1])
+def test_a_bundle_made_by_hand_from_the_layout_is_read(version: int) -> None:
+    raw = by_hand.bundle(FARM, HOUSE, READERS, by_hand_records(ENTRIES), version=version)
+    assert raw[15] == version
     assert bundle.read(raw, FARM, BARN).entries == ENTRIES
 
 
@@ -144,7 +146,7 @@ def test_a_bundle_is_opened_by_hand_from_the_layout() -> None:
     assert farm_mark == by_hand.tag(b"farm-tag", FARM, size=16)
     mark = by_hand.tag(b"recipient-tag", FARM, BARN.seal_public, size=8)
     sealed = dict(stanzas)[mark]
-    info = b"herdsync/1/bundle-key\0" + by_hand.packed([0, FARM, writer_mark, mark])
+    info = b"herdsync/1/bundle-key\0" + by_hand.packed([1, FARM, writer_mark, mark])
     secret = by_hand.hpke_open(sealed, BARN.seal, info)
     inside = ChaCha20Poly1305(secret).decrypt(bytes(12), SMALL[len(front) :], front)
     assert pack(ENTRIES[0]) in inside and inside[-68:-64] == (64).to_bytes(4, "big")
@@ -216,9 +218,10 @@ def test_another_farms_another_readers_and_another_versions_bundle() -> None:
         bundle.read(SMALL, bytes(32), BARN)
     with pytest.raises(BadBytes, match="not sealed to this laptop"):
         bundle.read(SMALL, FARM, key_of("stranger"))
-    newer = by_hand.front(FARM, HOUSE.public, [], version=9)
-    with pytest.raises(BadBytes, match=r"format 9.*Update this program"):
-        lid.peek(newer)
+    for version in (2, 9, 255):
+        newer = by_hand.front(FARM, HOUSE.public, [], version=version)
+        with pytest.raises(BadBytes, match=rf"format {version};.*up to 1\. Update this program"):
+            lid.peek(newer)
     assert lid.peek(b"a letter") is None
 
 

@@ -125,7 +125,7 @@ def test_a_carrier_cannot_put_its_own_keys_in() -> None:
 def request_with(**told: object) -> bytes:
     key = PENDING.key()
     fields = {
-        "version": 0,
+        "version": pairing.VERSION,
         "key": key.public,
         "seal": key.seal_public,
         "keeper": "Ravi",
@@ -134,7 +134,8 @@ def request_with(**told: object) -> bytes:
     } | told
     asking = canonical.encode(list(fields.values()))
     proof = key.sign(pairing.TAG_ASKING + asking)
-    return pairing.REQUEST_MAGIC + canonical.encode([asking, proof, bytes(32)])
+    begin = pairing.REQUEST_MAGIC + bytes([pairing.VERSION])
+    return begin + canonical.encode([asking, proof, bytes(32)])
 
 
 @pytest.mark.parametrize(

@@ -35,15 +35,15 @@ def greeted(met: Wire) -> Session:
 def test_another_version_is_refused_in_one_sentence_by_both() -> None:
     house, barn = memory_farm("house", "barn")
     house.write(note("one"))
-    for version, older in ((1, "This laptop's"), (255, "This laptop's")):
+    for version, older in ((0, "The other laptop's"), (2, "This laptop's"), (255, "This laptop's")):
         met = joined(barn, house)
         hello = bytearray(met.answering.send())
         hello[5 + len(wire.MAGIC)] = version
-        with pytest.raises(Refused, match=f"in version {version}, this one in version 0") as told:
+        with pytest.raises(Refused, match=f"in version {version}, this one in version 1") as told:
             met.calling.receive(bytes(hello))
         assert older in str(told.value)
         # The other laptop is told our version all the same.
-        assert met.calling.send()[5:].startswith(wire.MAGIC + b"\0")
+        assert met.calling.send()[5:].startswith(wire.MAGIC + b"\1")
     assert barn.ids() != house.ids()
 
 
@@ -54,13 +54,13 @@ def test_an_entry_of_a_newer_format_is_named_and_the_rest_goes_on() -> None:
     end.receive(wire.framed(wire.FRONTIER, [tip]))
     sound = barn.write(note("sound"))
     newer = bytearray(pack(sound))
-    newer[1] = 1
+    newer[1] = 2
     for packed in (bytes(newer), pack(sound)):
         head = RunHead(barn.ledger.key.public, 0, bytes(32), 1)
         piece = msgspec.msgpack.encode([0, packed])
         end.receive(wire.framed(wire.BATCH, wire.Batch([head], [piece])))
     assert [one.what for one in end.refused] == ["laptop barn"]
-    assert "format 1; this program reads format 0" in end.refused[0].why
+    assert "format 2; this program reads formats up to 1" in end.refused[0].why
     assert end.received == 1 and sound.id in house.ids()
 
 

@@ -1,7 +1,8 @@
 """One entry of each verb that this version writes, built from fixed values.
 
-``golden_0.txt`` beside this file holds their bytes. Run as a module, this prints that file anew: to be
-done only when the format's version changes.
+``golden_1.txt`` beside this file holds their bytes for good; ``golden_0.txt`` those of the version before
+it, which are still read. Run as a module, this prints the file of the present version: for a later
+version, which gets a file of its own.
 """
 
 from __future__ import annotations

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from herdsync.log.entry import NO_ID, Entry, Header, body_hash, build, encode_body
+from herdsync.log.limits import FORMAT_VERSION
 from herdsync.log.signing import SigningKey
 
 FARM = hashlib.sha256(b"a farm").digest()
@@ -47,7 +48,7 @@ def written(
     body = encode_body(salt, by, batch, payload if payload is not None else {"fields": {}})
     before = [previous] if previous is not None else []
     fields: dict[str, Any] = {
-        "version": 0,
+        "version": FORMAT_VERSION,
         "farm": farm,
         "device": device,
         "sequence": previous.header.sequence + 1 if previous else 0,

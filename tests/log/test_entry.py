@@ -35,9 +35,16 @@ from herdsync.log.trust import HandingOver, Judging, Ranking, Removing, payload_
 from tests.log import golden
 from tests.log.plain import FARM, device_of, written
 
-GOLDEN = [
-    line.split() for line in (Path(__file__).parent / "golden_0.txt").read_text().splitlines()
-]
+
+def kept(version: int) -> list[list[str]]:
+    """What golden.py wrote in a version, line by line."""
+    text = (Path(__file__).parent / f"golden_{version}.txt").read_text()
+    return [line.split() for line in text.splitlines()]
+
+
+GOLDEN = kept(1)
+BEFORE = kept(0)
+EVERY = [*GOLDEN, *BEFORE]
 VERBS_WRITTEN = {
     "found", "admit", "record", "amend", "retract", "resolve", "same", "different",
     "role", "remove", "adopt", "set-aside", "hand-over",
@@ -56,7 +63,7 @@ def test_the_golden_bytes_cover_every_verb() -> None:
     assert {line[0] for line in GOLDEN} == VERBS_WRITTEN
 
 
-@pytest.mark.parametrize("line", GOLDEN, ids=[f"{n}-{line[0]}" for n, line in enumerate(GOLDEN)])
+@pytest.mark.parametrize("line", EVERY, ids=[f"{n}-{line[0]}" for n, line in enumerate(EVERY)])
 def test_golden_bytes_read_as_they_always_did(line: list[str]) -> None:
     id, header, body, signature, packed = bytes_of(line)
     entry = read(header, body, signature)
@@ -71,6 +78,18 @@ def test_golden_bytes_read_as_they_always_did(line: list[str]) -> None:
 
 def test_golden_bytes_are_written_as_they_always_were() -> None:
     assert golden.lines() == [" ".join(line) for line in GOLDEN]
+
+
+def test_the_version_before_differs_in_nothing_but_its_number_and_what_follows_from_it() -> None:
+    for line, before in zip(GOLDEN, BEFORE, strict=True):
+        now, then = rebuilt(bytes_of(line)), rebuilt(bytes_of(before))
+        follows = ("version", "farm", "previous", "parents", "subjects", "body_hash")
+        same = {name for name in Header.__struct_fields__ if name not in follows}
+        assert {n: getattr(now.header, n) for n in same} == {
+            n: getattr(then.header, n) for n in same
+        }
+        assert (now.header.version, then.header.version) == (1, 0)
+        assert now.id != then.id
 
 
 def test_golden_values() -> None:
@@ -185,12 +204,12 @@ def test_what_the_store_reads_without_checking_says_the_same() -> None:
 
 
 VERSION_SENTENCE = (
-    r"An entry is written in format {}; this program reads format 0\. Update this program on this "
+    r"An entry is written in format {}; this program reads formats up to 1\. Update this program on this "
     r"laptop; the entry stays where it is until then\."
 )
 
 
-@pytest.mark.parametrize("version", [1, 2, 127])
+@pytest.mark.parametrize("version", [2, 3, 127])
 def test_another_version_is_refused_in_one_sentence(version: int) -> None:
     entry = written(device_of("a"))
     header = entry.header_bytes[:1] + bytes([version]) + entry.header_bytes[2:]
