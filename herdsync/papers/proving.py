@@ -200,7 +200,12 @@ def _key(pem: str) -> bytes:
 
 
 def _raw(block: str) -> bytes:
+    told = "".join(block.split())
     try:
-        return base64.b64decode("".join(block.split()), validate=True)
+        raw = base64.b64decode(told, validate=True)
     except binascii.Error as fault:
         raise ValueError("it is no base64") from fault
+    # The last letter may hold bits that no byte has.
+    if base64.b64encode(raw).decode() != told:
+        raise ValueError("it is not in its one form")
+    return raw

@@ -18,14 +18,18 @@ from herdsync.exchange import bundle, lifeline, pairing, wire
 from herdsync.exchange.frontier import Tip, Want
 from herdsync.exchange.load import Load
 from herdsync.faults import BadBytes
+from herdsync.kinds.ids import text_id
 from herdsync.log import canonical
 from herdsync.log.chain import Chains
 from herdsync.log.entry import Entry, Place, pack, read, unpack
 from herdsync.log.limits import FORMAT_VERSION
+from herdsync.log.proof import proof_text
 from herdsync.log.signing import entry_verifies
 from herdsync.log.writer import Act, Pen, next_entry
 from herdsync.papers import openlines
+from herdsync.papers.proving import checked
 from herdsync.papers.rows import rows_of
+from herdsync.papers.signed import Printed, proof_of
 from herdsync.papers.standard_in import members_of
 from herdsync.projections.plan import read_plan
 from herdsync.projections.settings import DEFAULT_PLAN
@@ -111,6 +115,35 @@ def _line() -> bytes:
     return json.dumps(openlines._told(FOUNDING)).encode()
 
 
+def _text() -> bytes:
+    first = openlines.First(openlines.WHAT, openlines.SCHEMA, text_id(FOUNDING.id), "Quillmoor", 2)
+    return b"".join(openlines.lines_of(first, [FOUNDING, ENTRY], []))
+
+
+def _told_whole(raw: bytes) -> object:
+    taken: list[bytes] = []
+    reader = openlines.Reader(lambda entry: taken.append(_signed(entry).id))
+    for line in raw.splitlines(keepends=True):
+        reader.line(line)
+    if reader.faults or not reader.whole:
+        raise BadBytes("The file is not whole.")
+    return taken
+
+
+def _proof() -> bytes:
+    entries = proof_text("whose key that is", [("the founding", FOUNDING)])
+    papers = [Printed("sheet.txt", PAPER)]
+    return proof_of("proof.txt", papers, KEY.public, KEY.sign, "Oda", entries).encode()
+
+
+def _proved(raw: bytes) -> object:
+    """A proof that holds; what it tells people around what is signed may be anything."""
+    told = checked("proof.txt", raw.decode("utf-8", "replace"), {1: PAPER})
+    if not told.holds or [one.paper for one in told.papers] != ["sheet.txt"]:
+        raise BadBytes("The proof does not hold.")
+    return told.key
+
+
 def _spoken(raw: bytes) -> object:
     frames = wire.Frames()
     frames.add(raw)
@@ -141,6 +174,7 @@ def _ration(raw: bytes) -> object:
 
 
 PLAN = (resources.files("herdsync.projections") / "plans" / f"{DEFAULT_PLAN}.toml").read_bytes()
+PAPER = b"Agate, doe.\n"
 RATION = b"""[[feed]]
 name = "meadow hay"
 amount_g = 1500
@@ -171,6 +205,8 @@ FORMS = (
         lambda raw: lifeline.read(raw, key_of("recovery")),
         True,
     ),
+    Form("open text", _text(), _told_whole, False),
+    Form("proof", _proof(), _proved, False),
     Form("words of a session", _words(), _spoken, False),
     Form("line of open text", _line(), openlines.entry_of, False),
     Form("care plan", PLAN, read_plan, False),

@@ -6,6 +6,7 @@ sets how many longer alterations are tried).
 
 from __future__ import annotations
 
+import itertools
 import os
 import random
 import tracemalloc
@@ -158,3 +159,29 @@ def test_the_verdict_is_the_same_from_any_depth_of_the_callers_stack(
         return taken(form, raw) if levels == 0 else below(levels - 1)
 
     assert below(deep) == taken(form, raw) is False
+
+
+def test_no_altered_byte_of_what_a_machine_reads_of_a_proof_is_taken() -> None:
+    form = next(one for one in FORMS if one.name == "proof")
+    whole, inside, at, tried = form.sound, False, 0, 0
+    for line in whole.splitlines(keepends=True):
+        marks = line.startswith(b"-----")
+        inside = line.startswith(b"-----BEGIN") if marks else inside
+        if inside and not marks:
+            for place, face in itertools.product(range(at, at + len(line) - 1), FACES):
+                turned = bytes([whole[place] ^ face])
+                # Blanks within a block mean nothing: they are no part of what is signed.
+                assert turned.isspace() or not taken(
+                    form, whole[:place] + turned + whole[place + 1 :]
+                )
+                tried += 1
+        at += len(line)
+    assert tried > 2_000
+
+
+def test_no_altered_byte_of_open_text_is_taken() -> None:
+    form = next(one for one in FORMS if one.name == "open text")
+    assert [one for one in mutants(form.sound) if taken(form, one)] == []
+    # An editor may take the last line's end away.
+    cut = (form.sound[:size] for size in range(len(form.sound) - 1))
+    assert [one for one in cut if taken(form, one)] == []

@@ -19,7 +19,7 @@ import pytest
 from scenarios.beside import bound
 from tests.cli.laptops import Laptops
 
-KILLS = int(os.environ.get("HERDSYNC_PROOF_KILLS", "40")) // 4
+KILLS = int(os.environ.get("HERDSYNC_PROOF_KILLS", "84")) // 4
 LINES = 300
 NOTES = 16
 

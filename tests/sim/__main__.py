@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import subprocess
 import sys
 import time
 from collections import Counter
@@ -46,7 +47,10 @@ def main() -> int:
 
 def _tell(outcome: Outcome, keep: Path | None, *, short: bool) -> None:
     play = outcome.play
-    print(f"seed {play.seed} breaks at step {outcome.at}: {outcome.fault}", flush=True)
+    print(
+        f"commit {_commit()}, seed {play.seed} breaks at step {outcome.at}: {outcome.fault}",
+        flush=True,
+    )
     if not short:
         return
     least = shortened(play)
@@ -56,6 +60,16 @@ def _tell(outcome: Outcome, keep: Path | None, *, short: bool) -> None:
     if keep is not None:
         keep.mkdir(parents=True, exist_ok=True)
         (keep / f"seed-{play.seed}.json").write_text(least.play.encode() + "\n")
+
+
+def _commit() -> str:
+    """The commit that was played, as far as git can say."""
+    words = ["git", "describe", "--always", "--dirty", "--abbrev=12"]
+    try:
+        done = subprocess.run(words, capture_output=True, text=True, check=True, timeout=10)
+    except (OSError, subprocess.SubprocessError):
+        return "unknown"
+    return done.stdout.strip()
 
 
 def _sum_up(runs: int, failed: int, entries: int, hits: Counter[str], seconds: float) -> None:

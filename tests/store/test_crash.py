@@ -30,7 +30,7 @@ from tests.farmyard import Yard
 from tests.merge.dump import dump
 from tests.store.farms import everything, in_order, kept, secret_of, write
 
-KILLS = int(os.environ.get("HERDSYNC_PROOF_KILLS", "40"))
+KILLS = int(os.environ.get("HERDSYNC_PROOF_KILLS", "84"))
 AFRESH = 20  # kills, then a new farm: each look at a long log takes long
 ID_BYTES = 32
 NOBODY = 65_534
