@@ -6,11 +6,17 @@ sets how many longer alterations are tried).
 
 from __future__ import annotations
 
+import bz2
+import gzip
+import io
 import itertools
+import lzma
 import os
 import random
 import tracemalloc
-from collections.abc import Iterator
+import zipfile
+import zlib
+from collections.abc import Callable, Iterator
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -90,6 +96,13 @@ def test_whatever_is_cut_in_put_in_or_moved_ends_in_a_sentence(
 @given(st.binary(max_size=400), st.integers(0, 24))
 def test_any_bytes_end_in_a_sentence(form: Form, raw: bytes, kept: int) -> None:
     taken(form, form.sound[:kept] + raw)
+
+
+def zipped(raw: bytes) -> bytes:
+    file = io.BytesIO()
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("farm", raw)
+    return file.getvalue()
 
 
 def bombs(form: Form) -> dict[str, bytes]:
@@ -185,3 +198,25 @@ def test_no_altered_byte_of_open_text_is_taken() -> None:
     # An editor may take the last line's end away.
     cut = (form.sound[:size] for size in range(len(form.sound) - 1))
     assert [one for one in cut if taken(form, one)] == []
+
+
+COMPRESSED: dict[str, Callable[[bytes], bytes]] = {
+    "gzip": gzip.compress, "zlib": zlib.compress, "bzip2": bz2.compress, "xz": lzma.compress,
+    "zip": zipped,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("how", COMPRESSED)
+@named
+def test_nothing_compressed_is_ever_inflated(form: Form, how: str) -> None:
+    compress = COMPRESSED[how]
+    assert not (form.proven and taken(form, compress(form.sound)))
+    bomb = compress(bytes(32 * MEBIBYTE))
+    tracemalloc.start()
+    try:
+        taken(form, bomb)
+        taken(form, form.sound[:16] + bomb)
+        _, peak = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert peak < 8 * MEBIBYTE
