@@ -94,6 +94,12 @@ def test_only_a_time_that_is_not_known_is_told_as_unknown() -> None:
     assert "time is unknown" not in milk_clear(LAST, 24, UTC).reason
 
 
+def test_the_reason_names_the_clock_on_the_wall() -> None:
+    # Berlin keeps UTC+1 in winter (IANA time zone database).
+    assert "the last dose at 2025-03-10 07:00" in milk_clear(LAST, 24, BERLIN).reason
+    assert "the last dose at 2025-03-10," in milk_clear(DAY, 24, BERLIN).reason
+
+
 def test_meat_clear_date_of_an_unknown_time() -> None:
     assert first_meat_day(DAY, 28) == date(2025, 4, 8)
     clear = meat_clear(DAY, 28, UTC)
