@@ -86,7 +86,8 @@ class Listener:
                 # No file handles left, or the caller is gone already: others may still come.
                 self._stopping.wait(_ACCEPT_S)
                 continue
-            host = str(where[0])
+            # How a socket of the sixth version writes a caller of the fourth (RFC 4291, 2.5.5.2).
+            host = str(where[0]).removeprefix("::ffff:")
             if not self._admit(host):
                 caller.close()
                 self._refuse(host, "too many connections are open already")

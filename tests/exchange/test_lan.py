@@ -115,7 +115,7 @@ def test_listening_everywhere_answers_the_fourth_version(
     house, barn = memory_farm("house", "barn")
     at = porch(house, "")
     call(Address(HERE, at.listener.port), line_of(barn, tmp_path))
-    assert "127.0.0.1" in at.wait(1)[0].who
+    assert at.wait(1)[0].who == "Ravi's laptop 'barn' from 127.0.0.1"
 
 
 # Who does not.

@@ -27,10 +27,10 @@ COLUMNS = (Column("", 23), Column("", 30, grow=1))
 WELCOME = "Good morning. There is no farm in this folder yet."
 WAYS = (
     ("found", "Found a farm", "The first laptop of the herd; two minutes."),
-    ("join", "Join a partner's farm", "Through a folder, stick, depot or network; shows a code."),
+    ("join", "Join a partner's farm", "By folder, stick, depot or network; shows a code."),
     ("come", "The partner let me in", "Take the farm from there after that."),
     ("restore", "Bring a backup back", "Opens to read; Partners (8) then tells how to write."),
-    ("recover", "Begin again", "With the recovery words, where the steward's laptop is lost."),
+    ("recover", "Begin again", "With the words, where the steward's laptop is lost."),
     ("quit", "Leave", "Try it first with an invented farm: herdsync demo"),
 )
 # A damaged farm is mended or left alone: nothing is founded over it.
