@@ -55,7 +55,9 @@ def about_whom(farm: Farm, draft: Draft) -> str:
     line = herd.get(draft.animals[0][0]) if draft.animals else None
     if line is None:
         return ""
-    said = f"{line.sex}, {words.age(line.age_days)}, {words.mark_of(line)}, {line.pen or 'no pen'}"
+    said = (
+        f"{line.sex_now}, {words.age(line.age_days)}, {words.mark_of(line)}, {line.pen or 'no pen'}"
+    )
     return f"{said}  {words.hold_tags(line.holds)}".rstrip()
 
 
@@ -193,7 +195,7 @@ async def find(place: Place) -> None:
     def look(farm: Farm, text: str) -> list[Option]:
         if not text.strip():
             return [
-                Option(line.id, line.name, f"{line.sex}, {words.mark_of(line)}, {line.pen}")
+                Option(line.id, line.name, f"{line.sex_now}, {words.mark_of(line)}, {line.pen}")
                 for line in farm.herd()
             ]
         return [Option(one.id, one.title, f"{one.kind}: {one.matched}") for one in farm.find(text)]

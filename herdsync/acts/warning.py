@@ -9,6 +9,7 @@ from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
 from herdsync.merge.records import Record
 from herdsync.merge.shelf import Shelf
+from herdsync.projections import moments
 from herdsync.projections.acts import last_instant
 from herdsync.projections.due import Rounds, hold_words
 from herdsync.projections.exposure import would_meet
@@ -54,7 +55,11 @@ def _subject(rounds: Rounds, record: Record) -> Goat | None:
 def _of_goat(rounds: Rounds, record: Record, goat: Goat) -> Iterator[str]:
     """Holds a medicine brings, and whom a move brings together."""
     if record.kind in _HOLDING and goat.gone is None:
-        yield from (f"{goat.name}: {hold_words(hold)}." for hold in rounds.holds_of(goat))
+        look = rounds.herd.look
+        now = moments.text(look.moment, look.zone)
+        # A label that says zero holds nothing beyond the moment itself.
+        running = [hold for hold in rounds.holds_of(goat) if hold.until != now]
+        yield from (f"{goat.name}: {hold_words(hold)}." for hold in running)
     if record.kind == "pen-move":
         yield from _meets(rounds, record, goat)
 

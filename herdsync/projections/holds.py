@@ -109,7 +109,8 @@ def _drank(held: Held, born: date, herd: Herd) -> bool:
 
 
 def _taken_over(held: Held, doe: Goat) -> Held:
-    clear = suckling_kid_hold(held.clear)
+    # That it sucks stands in the words already.
+    clear = suckling_kid_hold(held.clear)._replace(reason=held.clear.reason)
     words = f"drinks from {doe.name}, who had {held.words}"
     return Held("meat", clear, held.given, (*held.records, doe.id), words, held.disputed)
 

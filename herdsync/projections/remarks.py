@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from datetime import timedelta
 
+from herdsync.kinds import CATALOGUE
 from herdsync.merge.records import Record
 from herdsync.projections import acts
 from herdsync.projections.amounts import told
@@ -52,8 +53,22 @@ def remarks(herd: Herd, record: Record, goat: Goat | None) -> Iterator[str]:
     elif record.kind == "animal":
         sheet = herd.goat(record.id)
         yield from sheet_warnings(sheet) if sheet is not None else ()
-    elif goat is not None and record.kind in _BY_KIND:
-        yield from _BY_KIND[record.kind](herd, goat, record)
+    elif goat is not None:
+        yield from _sex_words(herd, goat, record)
+        if record.kind in _BY_KIND:
+            yield from _BY_KIND[record.kind](herd, goat, record)
+
+
+def _sex_words(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
+    """Whether an act of does was written of a male, or of males of a doe: most likely a wrong name."""
+    kind = CATALOGUE[record.kind]
+    wrong = goat.male if kind.subject == "doe" else goat.female and record.kind == "castration"
+    if wrong:
+        yield f"{goat.name} is a {goat.sex_now} by its sheet: look whether the {kind.title} is another animal's."
+    mate = record.value("buck") if record.kind == "mating" else None
+    buck = herd.goat(mate) if isinstance(mate, bytes) else None
+    if buck is not None and buck.female:
+        yield f"{buck.name} is a doe by its sheet: look whether another animal was the buck."
 
 
 def _temperature(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:

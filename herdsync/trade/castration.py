@@ -101,7 +101,7 @@ def decision(
         apart,
         _apart(age, apart, places_apart),
         tetanus_cover(born, on, cover),
-        f"{age} days old, kept as {kept_as}: the law first, then stones, then where he can be",
+        f"{age} days old, {_kept_words(kept_as)}: the law first, then stones, then where he can be",
     )
 
 
@@ -132,3 +132,7 @@ def _apart(age: int, apart: Window, places_apart: Sequence[str]) -> Finding:
     if left <= 0:
         return Finding(Advice.LOOK, f"able to sire since {apart.opens}: he must be in {places}")
     return Finding(Advice.OK, f"able to sire from {apart.opens}, in {left} days; {where}")
+
+
+def _kept_words(kept_as: KeptAs) -> str:
+    return "what he is kept as not decided" if kept_as == "undecided" else f"kept as {kept_as}"

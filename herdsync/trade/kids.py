@@ -225,7 +225,7 @@ def weaning(
     elif positive(weight_kg, "the weight in kg") < gate:
         lacks.append(f"it weighs {plain(weight_kg)} of {plain(gate)} kg")
     if not eats_hay_and_grain:
-        lacks.append("it does not eat hay and grain yet")
+        lacks.append("that it eats hay and grain is not on record")
     reason = f"not yet: {'; '.join(lacks)}" if lacks else "old enough, heavy enough and eating"
     days = Window(opens, opens, add_days(born, WEANING_MOST_DAYS), reason)
     return Weaning(not lacks, days, reason)

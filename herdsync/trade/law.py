@@ -115,7 +115,8 @@ def ring_last_day(born: date, rule: CastrationLaw) -> date:
 
 
 def _unknown(country: str, act: str) -> LegalNote:
-    place = country.upper()[:6] or "this country"
-    return LegalNote(
-        "unknown", f"the law of {place} on {act} is not known here: ask before the day", ""
-    )
+    if not country:
+        words = f"no country is set, so nothing is known here of its law on {act}"
+        return LegalNote("unknown", f"{words}: ask before the day", "")
+    words = f"the law of {country.upper()[:6]} on {act} is not known here"
+    return LegalNote("unknown", f"{words}: ask before the day", "")

@@ -156,7 +156,7 @@ def kidding_due(service: date, size: Size, gestation_days: int | None = None) ->
     days = _gestation(size, gestation_days)
     most = GESTATION_MOST_DAYS[size]
     reason = (
-        f"served {service}: {days} days carries to {add_days(service, days)}, "
+        f"served {service}: {days} days carry her to {add_days(service, days)}, "
         f"{GESTATION_LEAST_DAYS} to {most} days are usual"
     )
     note = "; for miniatures the whole window counts, not the day" if size == "miniature" else ""

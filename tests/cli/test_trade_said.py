@@ -49,6 +49,30 @@ def test_heads_that_do_not_agree_are_said_at_once_and_with_the_herd(farm: Laptop
     assert "counted" not in farm.type("house", "herd", at="2026-03-11T10:00:00+00:00").out
 
 
+def test_an_act_of_the_other_sex_is_asked_about(farm: Laptops) -> None:
+    animal(farm, "Shale", "sex=buck", "born=2024-02-10")
+    animal(farm, "Agate", "sex=doe", "born=2020-02-10")
+    animal(farm, "Opal", "sex=doe", "born=2020-02-10")
+    told = record(farm, "milk", "doe=Shale", "milk_kg=1")
+    assert warned(
+        told, "Shale is a buck by its sheet: look whether the milking is another animal's."
+    )
+    told = record(farm, "castration", "animal=Agate", "method=ring")
+    assert warned(told, "Agate is a doe by its sheet")
+    told = record(farm, "mating", "doe=Agate", "buck=Opal")
+    assert warned(told, "Opal is a doe by its sheet: look whether another animal was the buck.")
+    told = record(farm, "mating", "doe=Agate", "buck=Shale")
+    assert not warned(told, "by its sheet")
+
+
+def test_what_holds_nothing_is_not_told_as_a_hold(farm: Laptops) -> None:
+    animal(farm, "Agate", "sex=doe", "born=2020-02-10")
+    record(farm, "product", "substance=Fenstone", "milk_h=0", "meat_d=21", "said_by=the label")
+    told = record(farm, "vaccination", "animal=Agate", "product=Fenstone", "amount_ml=2")
+    assert warned(told, "Agate: meat not for sale until 2026-03-31 08:00")
+    assert not warned(told, "milk not for sale")
+
+
 def test_a_trimmed_scur_is_not_measured_against(farm: Laptops) -> None:
     animal(farm, "Pumice", "sex=buck", "born=2024-03-01")
     record(farm, "scurs", "animal=Pumice", "on=2026-01-09", "left_mm=20", "trimmed=yes")

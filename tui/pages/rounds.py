@@ -109,7 +109,7 @@ def line_facts(line: DueLine, animal: HerdLine | None, now: datetime) -> list[Fa
     """Why a piece of work is asked for, until when, and what to beware of."""
     who = line.name or line.pen
     if animal is not None:
-        who += f", {animal.sex}, {words.age(animal.age_days)}, {words.mark_of(animal)}"
+        who += f", {animal.sex_now}, {words.age(animal.age_days)}, {words.mark_of(animal)}"
     window = ", ".join(
         f"{word} {words.day_word(text, now)}"
         for word, text in (("opens", line.opens), ("best", line.best), ("closes", line.closes))

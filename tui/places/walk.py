@@ -109,7 +109,7 @@ class Walk(Place):
         name = " ".join(safe(lines[0].name or self.pen).upper())
         text.append(f"   {name}\n", style=tone_style(board, "strong"))
         if animal is not None:
-            said = f"   {words.mark_of(animal)}   {animal.sex}, {words.age(animal.age_days)}\n"
+            said = f"   {words.mark_of(animal)}   {animal.sex_now}, {words.age(animal.age_days)}\n"
             text.append(safe(said.rstrip("\n")) + "\n", style=tone_style(board, "dim"))
             for hold in words.not_for_sale(animal.holds):
                 text.append("   ")
