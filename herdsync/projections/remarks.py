@@ -64,7 +64,10 @@ def _sex_words(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
     kind = CATALOGUE[record.kind]
     wrong = goat.male if kind.subject == "doe" else goat.female and record.kind == "castration"
     if wrong:
-        yield f"{goat.name} is a {goat.sex_now} by its sheet: look whether the {kind.title} is another animal's."
+        yield (
+            f"{goat.name} is a {goat.sex_now} by its sheet: look whether the {kind.title} is "
+            "another animal's."
+        )
     mate = record.value("buck") if record.kind == "mating" else None
     buck = herd.goat(mate) if isinstance(mate, bytes) else None
     if buck is not None and buck.female:
