@@ -16,7 +16,7 @@ COLUMNS = (
     Column("", 8),
     Column("Animal", 12, grow=1),
     Column("Work", 24, grow=3),
-    Column("Now", 16, grow=1),
+    Column("Now", 16, grow=1, room=80),
     Column("Then", 16, grow=1),
 )
 NOTHING = "Nothing that is open now, or opens within 30 days, would change."
