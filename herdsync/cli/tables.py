@@ -210,6 +210,7 @@ def told_import(outcome: Imported) -> Iterator[str]:
         meant = f"{column.field}{unit}" if column.field else "left out"
         yield from sentence(f"column {column.heading!r}: {meant}", 2, 4)
     verb = "would write" if outcome.dry_run else "wrote"
+    one_of = "member" if outcome.kind == STANDARD else "line"
     yield from sentence(
         f"Read {several(outcome.lines, 'line')}: {verb} {outcome.written}, here already "
         f"{outcome.here}, refused {outcome.refused_lines}."
@@ -217,6 +218,6 @@ def told_import(outcome: Imported) -> Iterator[str]:
     for warning in outcome.warnings[:SHOWN]:
         yield from sentence(warning, 2, 4)
     for one in outcome.refused[:SHOWN]:
-        yield from sentence(f"line {one.line}: {one.why}", 2, 4)
+        yield from sentence(f"{one_of} {one.line}: {one.why}", 2, 4)
     if outcome.refused_lines > SHOWN:
         yield f"  and {outcome.refused_lines - SHOWN} more refused; --json lists a thousand."

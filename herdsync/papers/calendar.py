@@ -119,7 +119,7 @@ def _works(issue: Issue, lines: Iterable[DueLine]) -> Iterator[Event]:
         until = _window(line.opens, line.closes)
         blocks = f" {'. '.join(line.blocks)}." if line.blocks else ""
         caution = f" Caution: {line.caution}" if line.caution else ""
-        says = f"{line.state}: {until}{line.reason}.{blocks}{caution}"
+        says = f"{_begun(line.state)}: {until}{_begun(line.reason)}.{blocks}{caution}"
         event = _event(issue, line.id, f"{line.name}: {line.work}", says)
         if "T" in told and datetime.fromisoformat(told) > issue.moment:
             _at_moment(event, datetime.fromisoformat(told))
@@ -136,7 +136,7 @@ def _clocks(issue: Issue, timers: Iterable[Timer]) -> Iterator[Event]:
         ends = datetime.fromisoformat(timer.ends)
         doubt = " Check the date: it rests on a doubtful clock." if timer.doubtful else ""
         name = _name_of("clock", timer.animal, timer.what, *timer.records)
-        since = f"since {moment_words(timer.since)}.{doubt}"
+        since = f"Since {moment_words(timer.since)}.{doubt}"
         event = _event(issue, name, f"{timer.name}: {timer.what}", since)
         _at_moment(event, ends)
         yield event
@@ -148,7 +148,7 @@ def _windows(issue: Issue, lines: Iterable[KiddingLine]) -> Iterator[Event]:
         if len(line.window) != 2:
             continue
         name = _name_of("kidding", line.doe, *line.records)
-        says = f"due {line.due or 'unknown'}, an estimate: {line.says}."
+        says = f"Due {line.due or 'unknown'}, an estimate: {line.says}."
         event = _event(issue, name, f"{line.name}: may kid", says)
         _whole_day(event, date.fromisoformat(line.window[0]), date.fromisoformat(line.window[1]))
         yield event
@@ -169,6 +169,10 @@ def _event(issue: Issue, name: str, summary: str, says: str) -> Event:
     event.add("description", safe_text(says))
     event.add("transp", "TRANSPARENT")
     return event
+
+
+def _begun(sentence: str) -> str:
+    return f"{sentence[:1].upper()}{sentence[1:]}"
 
 
 def _window(opens: str, closes: str) -> str:

@@ -363,3 +363,12 @@ def test_any_json_becomes_lines_or_sentences(told: Any) -> None:
         identities(members)
         for line in standard_lines(members, lambda scheme, id: id, ZoneInfo("UTC"), "own"):
             assert line.why or line.pairs
+
+
+def test_a_member_refused_is_told_by_its_place_in_the_file(pair: Laptops, tmp_path: Path) -> None:
+    file = tmp_path / "animals.json"
+    file.write_text('{"member": [{"resourceType": "icarWeightEventResource"}, 5]}')
+    told = pair.type("house", "import", str(file), "--kind", "ade", "--dry-run")
+    assert told.code == 0
+    assert "refused 2." in told.out
+    assert "  member 2: it is no resource." in told.out
