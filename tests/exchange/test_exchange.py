@@ -11,8 +11,9 @@ import pytest
 from herdsync.exchange.bundles import Moved, exchange_bundles
 from herdsync.exchange.folder import Folder
 from herdsync.faults import Refused
+from herdsync.log.entry import pack
 from tests.exchange.conftest import Maker
-from tests.exchange.laptops import admission_of, entropy_of, note
+from tests.exchange.laptops import MemoryLaptop, admission_of, entropy_of, note
 from tests.exchange.meetings import FOUNDING, bundles_in, farm, meet, quietly
 
 
@@ -154,3 +155,22 @@ def test_the_carrier_sees_no_plaintext(laptop: Maker, stick: Path) -> None:
         hashlib.sha256(b"house").digest(),
     ]
     assert not any(one in seen for one in secrets)
+
+
+@pytest.mark.parametrize("before", [20, 1_500])
+def test_what_lies_on_a_carrier_follows_from_what_is_missing_and_not_from_history(
+    stick: Path, before: int
+) -> None:
+    """At most 1.15 times the entries moved, as they are stored, plus 4 KiB."""
+    house, barn = farm(MemoryLaptop, "house", "barn")
+    for number in range(before):
+        house.write(note(f"long ago {number}"))
+    meet(house, stick)
+    quietly(barn, stick)
+    there = {one.name for one in stick.iterdir()}
+    new = [house.write(note(f"new {number}")) for number in range(100)]
+    assert meet(house, stick).sent == 100
+    laid = sum(one.stat().st_size for one in stick.iterdir() if one.name not in there)
+    stored = sum(len(pack(entry)) for entry in new)
+    assert 0 < laid <= 1.15 * stored + 4096
+    assert quietly(barn, stick).received == 100
