@@ -181,7 +181,7 @@ class Course(Struct):
         OptionalAmount, Says("Hours from one dose to the next.", HOURS, strict="most")
     ] = None
     amount_ml: Annotated[OptionalAmount, Says("Volume of one dose.", VOLUME)] = None
-    because: Because = None
+    because: Annotated[OptionalText, Says("The condition it is given for.", LONG_TEXT)] = None
     stopped: Annotated[
         OptionalFlag, Says("Whether it was ended early, as the veterinarian agreed.", FLAG)
     ] = None

@@ -20,6 +20,8 @@ from herdsync.kinds.units import UNITS, converted, unit_spelled, units_of
 MANTISSA_LIMIT = 10**15
 DECIMALS_LIMIT = 9
 ANSWER_DECIMALS = 4
+# A score has no unit that anybody says.
+POINTS = "pt"
 
 _NUMBER = re.compile(r"([+-]?)(\d{1,15})(?:\.(\d{1,15}))?[ ]*([^\d.,+\-][^\d.,]*)?", re.ASCII)
 
@@ -94,6 +96,8 @@ class Quantity(Form, frozen=True):
     @property
     def takes(self) -> str:
         """What the keeper may type."""
+        if self.unit == POINTS:
+            return f"a {self.dimension}, such as 2.5"
         others = ", ".join(units_of(self.dimension))
         return f"a {self.dimension} in {others}; a bare number is {self.unit}"
 
@@ -135,7 +139,8 @@ class Quantity(Form, frozen=True):
         """The amount in the keeper's own unit, digit for digit."""
         del name_of
         mantissa, exponent, unit = parts(value)
-        return f"{decimal_text(mantissa, exponent)} {unit}"
+        number = decimal_text(mantissa, exponent)
+        return number if unit == POINTS else f"{number} {unit}"
 
     def rank(self, value: Value, *, late: bool) -> Rank:
         """The exact amount in the field's own unit."""

@@ -116,7 +116,10 @@ def _first_piece(goat: Goat, item: Item, every: Every, days: int) -> Piece:
         words = f"{UNRECORDED}, nor a birth date to count from"
         return Piece(item, "", ids, since, words)
     grace = every.first_grace if every.first_grace is not None else every.grace
-    if long_ago(goat, goat.born + timedelta(days=first), max(days, grace)):
+    chance = goat.born + timedelta(days=first)
+    if long_ago(goat, chance, max(days, grace)):
+        # The farm may have known it before it was old enough.
+        since = spans.since(max(known_since(goat), chance), zone)
         return Piece(item, "", ids, since, partial(_unrecorded, goat, first))
     opens = max(0, first - every.open_before)
     span = spans.of_days(goat.born, opens, first, first + grace, None, zone, False)

@@ -155,3 +155,9 @@ def test_every_unit_is_spelled_as_it_is_shown() -> None:
     for name in UNITS:
         found = unit_spelled(name)
         assert found is not None and found.name == name
+
+
+def test_a_score_is_said_without_a_unit() -> None:
+    score = Quantity("pt", "1", "5")
+    assert score.show([25, -1, "pt"], bytes.hex) == "2.5"
+    assert score.takes == "a score, such as 2.5"

@@ -14,6 +14,14 @@ from tests.projections.board import due, goat_of, rounds_at, work
 ENTERED = "2026-01-01"
 
 
+def test_work_of_an_age_is_not_due_before_that_age_though_the_farm_knew_the_animal() -> None:
+    # 1825 days after 2021-01-10 is 2026-01-09, by hand; the sheet was begun on 2026-01-01.
+    yard = Yard()
+    old = yard.animal("Agate", sex="doe", born="2021-01-10")
+    line = due(yard, old, "teeth", "2027-06-01")
+    assert (line.state, line.due) == ("due", "2026-01-09")
+
+
 def test_a_grown_animal_without_history_is_late_with_nothing() -> None:
     yard = Yard()
     agate = yard.animal("Agate", sex="doe", born="2020-03-01")
