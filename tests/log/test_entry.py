@@ -23,6 +23,7 @@ from herdsync.log.entry import (
     Place,
     body_hash,
     encode_body,
+    glance,
     keyed_record_id,
     pack,
     read,
@@ -201,6 +202,8 @@ def test_what_the_store_reads_without_checking_says_the_same() -> None:
         quick = trusted_unpack(pack(entry), entry.place, entry.id)
         assert (quick.id, quick.body, quick.order) == (entry.id, entry.body, entry.order)
         assert quick.header == msgspec.structs.replace(entry.header, body_hash=b"")
+        packed, body = glance(pack(entry))
+        assert (packed.verb, packed.signature, body) == (line[0], entry.signature, entry.body)
 
 
 VERSION_SENTENCE = (
@@ -218,12 +221,13 @@ def test_another_version_is_refused_in_one_sentence(version: int) -> None:
     packed = pack(entry)
     with pytest.raises(BadBytes, match=VERSION_SENTENCE.format(version)):
         unpack(packed[:1] + bytes([version]) + packed[2:], entry.place)
-    # A newer format may have other parts after its version.
-    newer = canonical.encode([version, "something", {"else": b"entirely"}])
-    with pytest.raises(BadBytes, match=VERSION_SENTENCE.format(version)):
-        read(newer, entry.body_bytes, entry.signature)
-    with pytest.raises(BadBytes, match=VERSION_SENTENCE.format(version)):
-        unpack(newer, entry.place)
+    # A newer format may have other parts after its version, or none.
+    for parts in (["something", {"else": b"entirely"}], []):
+        newer = canonical.encode([version, *parts])
+        with pytest.raises(BadBytes, match=VERSION_SENTENCE.format(version)):
+            read(newer, entry.body_bytes, entry.signature)
+        with pytest.raises(BadBytes, match=VERSION_SENTENCE.format(version)):
+            unpack(newer, entry.place)
 
 
 NO_VERSION = [

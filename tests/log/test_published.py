@@ -171,6 +171,12 @@ def test_a_number_that_is_no_point_is_refused() -> None:
         refuse_weak_key((2).to_bytes(32, "little"))
 
 
+@pytest.mark.parametrize("sizes", [(31, 32), (32, 31), (33, 32), (32, 33)])
+def test_a_seed_of_another_length_is_no_key(sizes: tuple[int, int]) -> None:
+    with pytest.raises(ValueError, match="32 bytes"):
+        SigningKey(bytes(sizes[0]), bytes(sizes[1]))
+
+
 def test_sound_keys_pass() -> None:
     chance = random.Random(8032)
     for _ in range(50):

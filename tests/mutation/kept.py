@@ -5,7 +5,16 @@ A line as it stands in the module (or as much of it as names it), the change, an
 
 from __future__ import annotations
 
-KEPT: dict[str, list[tuple[str, str, str]]] = {}
+UNSEEN = (
+    "what was not seen lies before every sequence, which is 0 or more: as -2 no less than as -1"
+)
+
+KEPT: dict[str, list[tuple[str, str, str]]] = {
+    "chain": [
+        (".get(earlier.chain, -1) >= earlier.sequence", "1 -> 2", UNSEEN),
+        ("past.get(chain.number, -1) < chain.tip_sequence", "1 -> 2", UNSEEN),
+    ],
+}
 
 
 def why_kept(module: str, line: str, change: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -156,6 +156,49 @@ def test_a_kid_takes_over_the_meat_hold_of_the_doe_it_drinks_from(yard: Yard) ->
     assert hold(yard, kid, MEAT, "2025-03-10") is not None
     yard.amend("house", kid, suckles=False, because="on the bottle since birth")
     assert hold(yard, kid, MEAT, "2025-03-10") is None
+
+
+def test_a_kid_takes_a_hold_over_to_the_very_day_and_none_from_a_dam_nobody_knows(
+    yard: Yard,
+) -> None:
+    dam = yard.animal("Opal", sex="doe", born="2020-03-01")
+    given_of = product(yard, meat_d=days(28))
+    # Clear at the first moment of 7 April: born that day it still drank, born the day after not.
+    yard.write("house", "dose", animal=dam, product=given_of, on="2025-03-10T00:00:00+00:00")
+    born = {day: yard.animal(f"Kid {day}", born=f"2025-04-0{day}", dam=dam) for day in (7, 8)}
+    assert hold(yard, born[7], MEAT, "2025-04-07T00:00:00+00:00") is not None
+    assert hold(yard, born[8], MEAT, "2025-04-07T00:00:00+00:00") is None
+    # Dosed on the last day it can still drink, and the day after that.
+    herd = herd_at(yard, "2025-01-01")
+    last = date(2025, 5, 1) + timedelta(days=herd.look.settings.suckling_days)
+    for late, held in ((0, True), (1, False)):
+        on = (last + timedelta(days=late)).isoformat()
+        doe = yard.animal(f"Doe {late}", sex="doe", born="2020-03-01")
+        kid = yard.animal(f"Young {late}", born="2025-05-01", dam=doe)
+        yard.write("house", "dose", animal=doe, product=given_of, on=f"{on}T06:00:00+00:00")
+        assert (hold(yard, kid, MEAT, on) is not None) is held
+    stray = yard.animal("Jasper", born="2025-03-01", dam=b"\7" * 16)
+    assert hold(yard, stray, MEAT, "2025-03-10") is None
+
+
+def test_a_hold_tells_how_many_doses_are_with_it_and_what_cannot_be_read_is_disputed(
+    yard: Yard, agate: bytes
+) -> None:
+    given_of = product(yard, milk_h=hours(96))
+    for number in range(3):
+        found = hold(yard, agate, MILK, "2025-03-10")
+        told = "" if found is None else found.reason
+        assert ("more with it" in told) is (number > 1)
+        yard.write("house", "dose", animal=agate, product=given_of, on=LAST)
+    found = hold(yard, agate, MILK, "2025-03-10")
+    assert found is not None and "; 2 more with it" in found.reason and not found.disputed
+    other = yard.animal("Opal", sex="doe", born="2020-03-01")
+    version = CATALOGUE["dose"].version + 1
+    payload = {"fields": {"animal": other}}
+    act = Act(RECORD, "dose", payload, version, CRITICAL, frozenset({other}))
+    yard.devices["house"].write(act)
+    found = hold(yard, other, MILK, "2025-03-10")
+    assert found is not None and found.disputed and "cannot read" in found.reason
 
 
 def test_newcomers_and_doubtful_tests_may_not_leave(yard: Yard, agate: bytes) -> None:
