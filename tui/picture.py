@@ -55,7 +55,11 @@ async def picture(
 
 def plainly(drawn: str) -> str:
     """The screen alone: it fetches nothing from anywhere, and is the same text whenever it is made."""
-    told = KNOBS.sub("", FETCHED_FONTS.sub("", drawn)).replace("Fira Code", "DejaVu Sans Mono")
+    told = (
+        KNOBS.sub("", FETCHED_FONTS.sub("", drawn))
+        .replace("<text ", '<text xml:space="preserve" ')
+        .replace("Fira Code", "DejaVu Sans Mono")
+    )
     return re.sub(r"terminal-\d+", "herdsync", told)
 
 

@@ -158,7 +158,10 @@ def seconds_left(ends: str, now: datetime) -> int:
 
 
 def until(line: DueLine, now: datetime) -> str:
-    """Until when the work can wait, short: ``3 d late``, ``today``, ``in 5 d``, ``from 12 Dec``."""
+    """Until when the work can wait, short: ``3 d late``, ``today``, ``in 5 d``, ``from 12 Dec``.
+
+    ``no record`` where it is asked for because nothing of it was ever written down.
+    """
     if line.state == "ahead":
         return f"from {_short(line.opens, now)}"
     if line.state == "put-off":
@@ -169,7 +172,8 @@ def until(line: DueLine, now: datetime) -> str:
         return ""
     gap = (moment.date() - now.date()).days
     if gap < 0:
-        return f"{span(-gap)} {'late' if line.state == 'late' else 'ago'}"
+        # Work that is due and not late though its day is past has never been written down.
+        return f"{span(-gap)} late" if line.state == "late" else "no record"
     if gap == 0:
         return f"by {moment:%H:%M}" if len(last) > 10 and moment >= now else "today"
     return f"in {span(gap)}"

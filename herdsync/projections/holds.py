@@ -116,17 +116,23 @@ def _taken_over(held: Held, doe: Goat) -> Held:
 
 
 def _not_to_leave(goat: Goat) -> Hold | None:
+    """Why it may not leave, every reason told; without an end where a test leaves none."""
+    reasons: list[str] = []
+    records: list[str] = []
     until = goat.quarantined_until
     arrived = goat.last("arrival")
     if until is not None and arrived is not None:
-        reason = f"kept apart since its arrival {arrived[0].isoformat()}"
-        return Hold(LEAVING, until.isoformat(), reason, [text_id(arrived[1].id)])
+        reasons.append(f"kept apart since its arrival {arrived[0].isoformat()}")
+        records.append(text_id(arrived[1].id))
     newest: dict[str, Record] = {}
     for _, test in goat.done("disease-test"):
         newest[str(test.value("disease")).casefold()] = test
-    for disease, test in sorted(newest.items()):
-        result = test.value("result", "pending")
-        if result != "negative":
-            reason = f"the newest test for {disease} is {result}"
-            return Hold(LEAVING, "", reason, [text_id(test.id)])
-    return None
+    tests = {disease: test.value("result", "pending") for disease, test in newest.items()}
+    open_tests = sorted(disease for disease, result in tests.items() if result != "negative")
+    for disease in open_tests:
+        reasons.append(f"the newest test for {disease} is {tests[disease]}")
+        records.append(text_id(newest[disease].id))
+    if not reasons:
+        return None
+    ends = until.isoformat() if until is not None and not open_tests else ""
+    return Hold(LEAVING, ends, "; ".join(reasons), records)

@@ -212,6 +212,24 @@ def test_newcomers_and_doubtful_tests_may_not_leave(yard: Yard, agate: bytes) ->
     assert hold(yard, agate, "not to leave", "2025-04-03") is None
 
 
+def test_every_reason_not_to_leave_is_told_and_the_open_one_has_no_end(
+    yard: Yard, agate: bytes
+) -> None:
+    yard.write("house", "arrival", animal=agate, on="2025-03-01", how="bought")
+    for disease in ("CAE", "Johne's"):
+        yard.write(
+            "house",
+            "disease-test",
+            animal=agate,
+            on="2025-03-04",
+            disease=disease,
+            result="positive",
+        )
+    found = hold(yard, agate, "not to leave", "2025-03-05")
+    assert found is not None and found.until == "" and len(found.records) == 3
+    assert "apart" in found.reason and "cae is positive" in found.reason and "johne" in found.reason
+
+
 def test_a_disputed_dose_holds_by_its_longest_claim(yard: Yard, agate: bytes) -> None:
     given_of = product(yard, milk_h=hours(24))
     dose = yard.write("house", "dose", animal=agate, product=given_of, on=LAST)

@@ -10,7 +10,11 @@ SETTING_COLUMNS = (
     Column("Set to", 18, grow=2),
     Column("", 10, 4, 80),
 )
-PLAN_COLUMNS = (Column("Work", 30, grow=3), Column("When", 20, grow=3), Column("Counts", 10, room=74))
+PLAN_COLUMNS = (
+    Column("Work", 30, grow=3),
+    Column("When", 20, grow=3),
+    Column("Counts", 10, room=74),
+)
 
 
 def settings_page(told: list[SettingLine]) -> Page:
