@@ -67,3 +67,9 @@ def test_a_kid_is_grown_at_a_year() -> None:
     # Common practice, no published source: 30 kg + 2 x 0.227 x 10 = 34.54 kg, or a tenth: 33 kg.
     assert advice("30", "34", 10, 364) == "ok"
     assert advice("30", "34", 10, 365) == "look"
+
+
+def test_what_is_not_injected_in_muscle_or_skin_is_parted_as_the_prescriber_wants() -> None:
+    # Equal parts of one volume, by hand: 12 mL by mouth in 3 goes are 4 mL each.
+    sites = split_sites(12, "mouth", at_least=3)
+    assert sites.count == 3 and sites.each_ml == 4
