@@ -68,7 +68,7 @@ def exchange_bundles(
     shelf = carrier.names()
     taking = Taking(carrier, ledger)
     taking.run(shelf)
-    leaving = Leaving(carrier, ledger, clock_ms, entropy)
+    leaving = Leaving(carrier, ledger, clock_ms, entropy, known_as)
     leaving.run(taking.present, {name.casefold() for name in shelf.names})
     note_closed(ledger, taking.closed)
     refused = [one for _, setbacks in sorted(taking.setbacks.items()) for one in setbacks]

@@ -1,17 +1,18 @@
-"""Leaving on a carrier what no sound bundle there holds for everyone who may read.
+"""Leaving on a carrier what no sound bundle there holds for everyone who may read, and what came here.
 
 Must not know which carrier it is, nor how the log is stored.
 """
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable
 
 from herdsync.answers import Setback
 from herdsync.exchange import bundle
 from herdsync.exchange.carrier import Carrier
 from herdsync.exchange.coverage import uncovered
-from herdsync.exchange.frontier import Tip, tips_of
+from herdsync.exchange.frontier import Tip, frontier_hash, tips_of
 from herdsync.exchange.ledger import Ledger
 from herdsync.exchange.load import Load, fill
 from herdsync.exchange.names import bundle_name, sighting_of
@@ -28,8 +29,15 @@ class Leaving:
     """Leaves on a carrier what no bundle there holds for everyone who may read."""
 
     def __init__(
-        self, carrier: Carrier, ledger: Ledger, clock_ms: int, entropy: Callable[[int], bytes]
+        self,
+        carrier: Carrier,
+        ledger: Ledger,
+        clock_ms: int,
+        entropy: Callable[[int], bytes],
+        known_as: str = "",
     ) -> None:
+        self._known_as = known_as
+        self._note = f"told-{hashlib.sha256(known_as.encode('utf-8', 'replace')).hexdigest()[:32]}"
         self._carrier = carrier
         self._ledger = ledger
         self._clock_ms = clock_ms
@@ -37,6 +45,7 @@ class Leaving:
         self._readers = sound_seal_keys(ledger.members().recipients())
         self._tags = {recipient_tag(ledger.farm, one) for one in self._readers}
         self._names: set[str] = set()
+        self._told = False  # whether a bundle left in this exchange tells the frontier
         self.sent = 0
         self.refused: list[Setback] = []
 
@@ -55,6 +64,32 @@ class Leaving:
             pack_own(self._carrier, ledger, [*present, *left], self._tags, self._leave_all)
         except _Unwritable as fault:
             self.refused.append(Setback("writing there", str(fault)))
+            return
+        self._acknowledge(present)
+
+    def _acknowledge(self, present: list[Sighting]) -> None:
+        """Leave the frontier alone where others wrote and no bundle of ours there tells what came here.
+
+        Without this a laptop that only reads would stay one that is not known to have anything. What
+        cannot be written is no fault: nothing of the farm waits for it.
+        """
+        ledger, own = self._ledger, self._ledger.key.public
+        tips = tips_of(ledger)
+        mark = frontier_hash(tips)
+        if not self._known_as or ledger.noted(self._note) == mark:
+            return
+        if not self._told:
+            if not any(one.writer != own for one in present):
+                return
+            try:
+                self._leave(Load(), tips)
+            except _Unwritable:
+                return
+            for one in present:
+                if one.writer == own and not one.ids:
+                    self._carrier.remove(one.name)
+                    ledger.forget(one)
+        ledger.note(self._note, mark)
 
     def _leave_all(self, missing: list[Run]) -> list[Sighting]:
         """The bundles that now hold these runs."""
@@ -80,6 +115,7 @@ class Leaving:
             if raw is not None:
                 sighting = sighting_of(name, raw, said, sorted(self._tags), load.ids)
                 ledger.remember(sighting)
+                self._told = True
                 return sighting
         raise _Unwritable(f"The next {NAME_TRIES:,} names for a bundle are all taken there.")
 

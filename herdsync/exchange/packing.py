@@ -57,7 +57,8 @@ def _is_own_and_small(ledger: Ledger, one: Sighting) -> bool:
     device = ledger.key.public
     # A copy that a synchronising program made has another name: it is not ours to delete.
     named = one.name == bundle_name(ledger.farm, device, one.counter)
-    return one.writer == device and named and one.size < SMALL_BYTES
+    # One without entries acknowledges what came here: it is replaced, never joined.
+    return one.writer == device and named and bool(one.ids) and one.size < SMALL_BYTES
 
 
 def _size(one: Sighting) -> int:

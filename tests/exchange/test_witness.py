@@ -8,12 +8,15 @@ from pathlib import Path
 import pytest
 
 from herdsync.exchange import witness as witness_module
+from herdsync.exchange.bundles import Moved
+from herdsync.exchange.folder import Folder
 from herdsync.exchange.frontier import tips_of
 from herdsync.exchange.witness import going_back, silences, witness
+from herdsync.faults import Refused
 from herdsync.store.carried import Sighting
 from tests.exchange.conftest import Maker
 from tests.exchange.laptops import Laptop, MemoryLaptop, founding_of, note
-from tests.exchange.meetings import everything, meet
+from tests.exchange.meetings import bundles_in, everything, meet, quietly
 from tests.exchange.test_session import farm, memory_farm
 from tests.exchange.wires import wire as joined
 
@@ -46,6 +49,43 @@ def test_nothing_is_known_elsewhere_until_a_partner_says_so(laptop: Maker, stick
     now = witness(house.ledger)
     assert (now.only_here, now.left, now.safe_to_lose) == (0, 0, True)
     assert now.lacks == {barn.ledger.key.public: 0}
+
+
+def test_a_laptop_with_nothing_to_write_acknowledges_on_the_stick(
+    laptop: Maker, stick: Path
+) -> None:
+    house, barn = farm(laptop, "house", "barn")
+    for number in range(3):
+        house.write(note(f"{number}"))
+        meet(house, stick)
+        assert meet(barn, stick).sent == 0
+        assert not witness(house.ledger).safe_to_lose
+        assert meet(house, stick).received == 0
+        assert witness(house.ledger).safe_to_lose
+    kept = bundles_in(stick)
+    # Each of the barn's takes the place of the one before, and nobody answers an answer.
+    assert len(kept) == 4
+    for one in (barn, house, barn, house):
+        assert meet(one, stick) == Moved(0, 0, 0, [])
+    assert bundles_in(stick) == kept
+
+
+def test_an_acknowledgement_that_cannot_be_written_is_no_fault(
+    laptop: Maker, stick: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    house, barn = farm(laptop, "house", "barn")
+    house.write(note("one"))
+    meet(house, stick)
+    with monkeypatch.context() as patch:
+        patch.setattr(Folder, "create", _refusing)
+        assert quietly(barn, stick).received > 0
+    assert len(bundles_in(stick)) == 1
+    quietly(barn, stick)
+    assert len(bundles_in(stick)) == 2
+
+
+def _refusing(*told: object) -> bool:
+    raise Refused("The stick can only be read.", "Take another.")
 
 
 def test_a_call_is_an_acknowledgement_at_once(laptop: Maker) -> None:
