@@ -102,6 +102,7 @@ def test_again_asks_for_the_listing_alone(laptop: Maker) -> None:
     for one in (house, barn) * 3:
         one.write(note("more")) if one is house else None
         _meet_in(store, one)
+    _meet_in(store, house)  # hears that the barn has it all
     store.asked.clear()
     for one in (house, barn):
         assert _meet_in(store, one) == Moved(0, 0, 0, [])

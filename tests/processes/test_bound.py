@@ -47,6 +47,14 @@ def is_gone(pid: int) -> bool:
     return told.rpartition(")")[2].split()[0] == "Z"
 
 
+def await_binding(pids: list[int]) -> None:
+    """Until each process is the one that was wanted: bound first, by the program that becomes it."""
+    end = time.monotonic() + GONE_S
+    for pid in pids:
+        while b"pdeathsig" in Path(f"/proc/{pid}/cmdline").read_bytes() and time.monotonic() < end:
+            time.sleep(0.01)
+
+
 @pytest.mark.skipif(not can_bind(), reason="this system binds no process to another")
 @pytest.mark.parametrize("script", [SERVER, LAPTOP], ids=["servers", "a laptop that listens"])
 def test_what_was_started_beside_ends_with_who_started_it(tmp_path: Path, script: str) -> None:
@@ -65,6 +73,7 @@ def test_what_was_started_beside_ends_with_who_started_it(tmp_path: Path, script
         if script is LAPTOP:
             assert process.stdout.readline() == "listening\n"
         assert pids and not any(is_gone(one) for one in pids)
+        await_binding(pids)
         process.send_signal(signal.SIGKILL)
     end = time.monotonic() + GONE_S
     while time.monotonic() < end and not all(is_gone(one) for one in pids):
