@@ -243,7 +243,7 @@ class LogTable:
         assert place is not None, "a stored entry has a place"
         at = (place.chain, place.sequence)
         own = (
-            "SELECT id FROM entry WHERE chain = ?1 AND seq = ?2 + 1 UNION "
+            "SELECT id FROM entry WHERE chain = ?1 AND seq = ?2 + 1 UNION ALL "
             "SELECT first FROM chain WHERE parent = ?1 AND split = ?2"
         )
         found = [child for (child,) in self._db.execute(own, at)]

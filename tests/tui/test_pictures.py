@@ -70,8 +70,8 @@ def test_a_calendar_shows_due_days_within_their_window() -> None:
     spans = [("2026-04-01", "2026-04-20", "━"), ("2026-04-10", "", "●")]
     lines = told(weeks.calendar([("Mica", spans)], date(2026, 3, 14), 60))
     assert "Mar" in lines[0] and "Apr" in lines[0]
-    row = lines[1]
-    assert row.index("│") < row.index("━") < row.index("●") < row.rindex("━")
+    mark, row = lines[1:3]
+    assert mark.index("▾") == row.index("│") < row.index("━") < row.index("●") < row.rindex("━")
 
 
 @pytest.mark.parametrize("width", [20, 60, 100])

@@ -82,6 +82,9 @@ class Place(Screen[None]):
     def __init__(self) -> None:
         super().__init__()
         self.facts: dict[str, list[Fact]] = {}
+        # Styled as it is mounted: Textual would read every style sheet twice more for a screen that
+        # it takes for one kept from before a change of the look.
+        self._css_update_count = self.app._css_update_count
 
     def compose(self) -> ComposeResult:
         """The frame, with the body of the place in it."""
