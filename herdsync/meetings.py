@@ -78,3 +78,11 @@ class Visited(Struct, frozen=True):
     why: str
     moved: Exchanged | None
     check: str = ""
+
+
+class Turned(Struct, frozen=True):
+    """A laptop that called over the network and was refused: who, why, and when last."""
+
+    who: str
+    why: str
+    at: str

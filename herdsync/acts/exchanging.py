@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,6 +25,8 @@ from herdsync.exchange.witness import copies, silences, witness
 from herdsync.faults import Fault, Refused
 from herdsync.log.entry import Entry
 from herdsync.log.recovery import entropy_of, recovery_key
+from herdsync.projections.settings import settings_of
+from herdsync.safe_text import clipped, safe_text
 from herdsync.store import keyring
 from herdsync.store.store import AFRESH
 
@@ -30,8 +34,13 @@ if TYPE_CHECKING:
     from herdsync.exchange.lan import Line, Visit
 
 ADDRESSES = "addresses"
+TURNED = "turned-away"
+TURNED_MOST, TURNED_LETTERS = 50, 300
+# Who calls again is told of at the 2nd, 4th, 8th time alone: one line of the note, with the newest count.
+COUNTED = re.compile(r" \(\d+ times\)$")
 
 _addresses = msgspec.json.Decoder(dict[str, str])
+_turned = msgspec.json.Decoder(list[meetings.Turned])
 Tell = Callable[[meetings.Visited], None]
 
 
@@ -121,6 +130,8 @@ class Exchanging(Door):
 
         def visited(visit: Visit) -> None:
             moved = self._exchanged(visit.moved) if visit.moved is not None else None
+            if visit.why and not visit.check:
+                self._turn_away(visit.who, visit.why)
             tell(meetings.Visited(visit.who, visit.why, moved, visit.check))
 
         listener = Listener(host, port, self._line(), visited)
@@ -129,6 +140,35 @@ class Exchanging(Door):
             yield listener.port
         finally:
             listener.stop()
+
+    def turned_away(self) -> list[meetings.Turned]:
+        """Who called this laptop over the network and was refused, and why; the newest first."""
+        with self._looking() as (_, shelf):
+            zone = settings_of(shelf).zone
+        return [
+            msgspec.structs.replace(
+                one, at=datetime.fromisoformat(one.at).astimezone(zone).isoformat()
+            )
+            for one in self._turned()
+        ]
+
+    def _turned(self) -> list[meetings.Turned]:
+        note = self._store.noted(TURNED)
+        return _turned.decode(note) if note is not None else []
+
+    def _turn_away(self, who: str, why: str) -> None:
+        now = self._wall.now()
+        told = meetings.Turned(
+            clipped(safe_text(who), TURNED_LETTERS),
+            clipped(safe_text(why), TURNED_LETTERS),
+            now.isoformat(timespec="seconds"),
+        )
+        base = COUNTED.sub("", told.why)
+        others = [
+            one for one in self._turned() if (one.who, COUNTED.sub("", one.why)) != (told.who, base)
+        ]
+        kept = [told, *others][:TURNED_MOST]
+        self._store.note(TURNED, msgspec.json.encode(kept))
 
     def _line(self) -> Line:
         from herdsync.exchange.lan import Line

@@ -14,6 +14,7 @@ from herdsync.answers import DeviceLine, TrailLine, Verified
 from herdsync.cli.asking import Asked, verb
 from herdsync.cli.columns import moment, sentence, several, table
 from herdsync.kinds import CATALOGUE
+from herdsync.meetings import Turned
 from herdsync.papers.outcomes import ProofChecked
 from herdsync.safe_text import safe_text
 
@@ -94,11 +95,26 @@ def verify(asked: Asked, refold: bool) -> None:
 
 
 @verb("devices", known=True)
-def devices(asked: Asked) -> None:
+@click.option(
+    "--refused", is_flag=True, help="Who called over the network and was refused, and why."
+)
+def devices(asked: Asked, refused: bool) -> None:
     """List the laptops of the farm."""
     with asked.farm() as farm:
+        if refused:
+            turned = farm.turned_away()
+            asked.answer(turned, told_turned(turned))
+            return
         lines = farm.devices()
     asked.answer(lines, told_devices(lines))
+
+
+def told_turned(turned: list[Turned]) -> Iterator[str]:
+    """Who was refused over the network, the newest first."""
+    if not turned:
+        yield "Nobody who called over the network was refused."
+    for one in turned:
+        yield from sentence(f"{moment(one.at)}  {one.who}: {one.why}", 0, 2)
 
 
 def names_in(farm: Looking, lines: list[TrailLine]) -> dict[str, str]:

@@ -95,6 +95,12 @@ def test_who_calls_without_belonging_is_refused_and_told(farms: Path) -> None:
         assert refused.returncode == 1
         assert "did not come about" in " ".join(refused.stderr.split())
         assert house.stderr.readline().startswith(f"Refused {HERE}:")
+        # Written down once, however often it calls, with the count.
+        assert typed(farms, "other", "exchange", address).returncode == 1
+        assert house.stderr.readline()
+    (turned,) = answered(farms, "house", "devices", "--refused")
+    assert turned["who"] == HERE and turned["why"].endswith("(2 times)") and turned["at"]
+    assert f"{HERE}: " in typed(farms, "house", "devices", "--refused").stdout
 
 
 def test_visits_are_told_as_json(farms: Path) -> None:

@@ -70,6 +70,9 @@ class Laptops(Acts):
             raise Refused("These are not 24 words.", "Read them off the sheet.")
         return answers.Rehearsed("farm", self.name)
 
+    def turned_away(self) -> list[meetings.Turned]:
+        return []
+
     def backup(self, path: Path) -> answers.Backed:
         return answers.Backed(str(path), 21)
 

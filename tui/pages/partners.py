@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 from herdsync.answers import DeviceLine
 from herdsync.faults import Refused
+from herdsync.meetings import Turned
 from tui import words
 from tui.pages.page import Cell, Column, Fact, Page, Row, heading
 
@@ -67,6 +69,7 @@ class Partners:
     waiting: int = 0
     fault: str = ""
     read_only: str = ""
+    turned: Sequence[Turned] = ()
 
 
 @dataclass(frozen=True)
@@ -89,7 +92,7 @@ def read(farm: Farm) -> Partners:
     except Refused as refused:
         devices, fault = [], str(refused)
     waiting = len({line.entry for line in farm.unvouched()})
-    return Partners(devices, waiting, fault, farm.read_only)
+    return Partners(devices, waiting, fault, farm.read_only, farm.turned_away())
 
 
 def page(told: Partners, now: datetime, carrier: Carrier | None = None) -> Page:
@@ -126,6 +129,12 @@ def page(told: Partners, now: datetime, carrier: Carrier | None = None) -> Page:
         lines, said = _carriers(carrier)
         rows += lines
         facts |= said
+    if told.turned:
+        rows.append(heading("turned", "Refused over the network", str(len(told.turned))))
+    for number, one in enumerate(told.turned):
+        cells = (Cell(words.stamp(one.at, now), "dim"), Cell(one.who), Cell(one.why, "dim"))
+        rows.append(Row(f"turned {number}", cells))
+        facts[f"turned {number}"] = [Fact(f"{words.day_word(one.at, now)}, {one.who}", one.why)]
     return Page(COLUMNS, rows, "No laptop is known.", facts)
 
 
