@@ -1,4 +1,4 @@
-"""Herd, Kidding, Medicine, Milk, Partners, boards, pictures and forms as kept, at three sizes.
+"""Every place, board, picture and form as kept, at three sizes.
 
 Where a change is right, write the frames anew: ``python -m tests.tui.test_barn_frames``.
 """
@@ -35,6 +35,19 @@ WALK: tuple[tuple[tuple[str, ...], str], ...] = (
     (("escape", "m"), "milking"),
     (("escape", "8"), "partners"),
     (("b",), "exchange"),
+    (("escape", "l"), "plan"),
+    (("escape", "s"), "settings"),
+    (("escape", "7"), "trail"),
+    (("n",), "narrowed"),
+    (("escape", "6"), "conflicts"),
+    (("v",), "another-value"),
+    (("escape", "f4"), "clocks"),
+    (("escape", "1"), "rounds"),
+    (("h",), "help"),
+    (("escape", "r"), "record"),
+    (("escape", "f"), "find"),
+    (("escape", "f3"), "walk"),
+    (("right",), "walk-on"),
 )
 
 
