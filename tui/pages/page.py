@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 
 # Tones name what is meant; a theme gives each a colour, and none is told by colour alone.
@@ -66,7 +67,26 @@ class Page:
     columns: tuple[Column, ...]
     rows: list[Row]
     empty: str
-    facts: dict[str, list[Fact]] = field(default_factory=dict)
+    facts: Mapping[str, list[Fact]] = field(default_factory=dict)
+
+
+class OnAsking(Mapping[str, list[Fact]]):
+    """Facts worked out when their line is asked for: of thousands of lines few are ever pointed at."""
+
+    def __init__(self, keys: Collection[str], tell: Callable[[str], list[Fact]]) -> None:
+        self._keys = keys
+        self._tell = tell
+
+    def __getitem__(self, key: str) -> list[Fact]:
+        if key not in self._keys:
+            raise KeyError(key)
+        return self._tell(key)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._keys)
+
+    def __len__(self) -> int:
+        return len(self._keys)
 
 
 def heading(key: str, *texts: str) -> Row:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from herdsync.answers import DueLine, HerdLine
 from tui import words
-from tui.pages.page import Cell, Column, Fact, Page, Row, heading
+from tui.pages.page import Cell, Column, Fact, OnAsking, Page, Row, heading
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
@@ -53,11 +53,7 @@ def read(farm: Farm, *, every: bool) -> Rounds:
 def page(told: Rounds, now: datetime, *, by_walk: bool = True) -> Page:
     """The lines, under one heading a pen, or by what presses most."""
     empty = NOTHING_DUE if told.herd else EMPTY_FARM
-    facts = {line.id: line_facts(line, told.herd.get(line.animal), now) for line in told.due}
-    for line in told.due:
-        others = [one for one in told.due if one.subject == line.subject and one.id != line.id]
-        told_others = [_other(one, now) for one in others[:OTHERS_SHOWN]]
-        facts[line.id] += [Fact("Also due", ""), *told_others] if others else []
+    facts = _facts(told, now)
     if not by_walk:
         lines = sorted(told.due, key=lambda line: (words.pressing(line.state), line.closes))
         return Page(COLUMNS, [row(line, told.herd, now) for line in lines], empty, facts)
@@ -71,6 +67,24 @@ def page(told: Rounds, now: datetime, *, by_walk: bool = True) -> Page:
             rows.append(row(line, told.herd, now, again=line.subject == before))
             before = line.subject
     return Page(COLUMNS, rows, empty, facts)
+
+
+def _facts(told: Rounds, now: datetime) -> OnAsking:
+    """What is known of a line, with what else is due of its subject."""
+    lines = {line.id: line for line in told.due}
+    beside: dict[str, list[DueLine]] = {}
+    for line in told.due:
+        beside.setdefault(line.subject, []).append(line)
+
+    def tell(id: str) -> list[Fact]:
+        line = lines[id]
+        others = [one for one in beside[line.subject] if one.id != id][:OTHERS_SHOWN]
+        found = line_facts(line, told.herd.get(line.animal), now)
+        return found + (
+            [Fact("Also due", ""), *(_other(one, now) for one in others)] if others else []
+        )
+
+    return OnAsking(lines, tell)
 
 
 def by_pen(due: Sequence[DueLine], pens: Sequence[str]) -> list[tuple[str, list[DueLine]]]:

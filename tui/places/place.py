@@ -6,7 +6,7 @@ in `deeds_everywhere`. It never touches the farm but through the farmhand.
 
 from __future__ import annotations
 
-from collections.abc import Coroutine, Sequence
+from collections.abc import Coroutine, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
@@ -81,7 +81,7 @@ class Place(Screen[None]):
 
     def __init__(self) -> None:
         super().__init__()
-        self.facts: dict[str, list[Fact]] = {}
+        self.facts: Mapping[str, list[Fact]] = {}
         # Styled as it is mounted: Textual would read every style sheet twice more for a screen that
         # it takes for one kept from before a change of the look.
         self._css_update_count = self.app._css_update_count
