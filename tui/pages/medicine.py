@@ -227,7 +227,9 @@ def _due_row(line: DueLine, now: datetime) -> Row:
 
 def _clocks(told: Medicine, now: datetime) -> Part:
     running = clocks.page(told.timers, now)
-    return ([heading("clocks", "Clocks"), *running.rows] if running.rows else []), dict(running.facts)
+    return ([heading("clocks", "Clocks"), *running.rows] if running.rows else []), dict(
+        running.facts
+    )
 
 
 def _shelf(told: Medicine, now: datetime) -> Part:

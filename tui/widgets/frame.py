@@ -166,7 +166,7 @@ class Aside(Static):
             else:
                 text.append(f"{fact.label}: " if fact.label else "", style=tone_style(self, "dim"))
                 text.append(f"{said}\n", style=style)
-        self.update(text)
+        self.update(text, layout=False)
 
 
 class Spoken(Static):

@@ -11,7 +11,7 @@ from rich.segment import Segment
 from rich.style import Style
 from textual import events
 from textual.binding import Binding, BindingType
-from textual.geometry import Size
+from textual.geometry import Region, Size
 from textual.message import Message
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
@@ -102,8 +102,10 @@ class Lines(ScrollView, can_focus=True):
     def toggle(self) -> None:
         """Select or drop the line under the cursor and step on."""
         if self.current is not None:
+            place = self._cursor
             self.chosen ^= {self.current.key}
             self.action_step(1)
+            self._redraw(place)
 
     def point(self, key: str) -> None:
         """Put the cursor on the line of that key, where there is one."""
@@ -120,7 +122,7 @@ class Lines(ScrollView, can_focus=True):
             self._go(place)
         elif by < 0:
             self.scroll_to(y=0, animate=False)
-        self.refresh()
+            self.refresh()
 
     def action_leap(self, by: int) -> None:
         """Move by a screenful."""
@@ -160,8 +162,19 @@ class Lines(ScrollView, can_focus=True):
         return 0
 
     def _go(self, place: int) -> None:
+        before, top = self._cursor, self.scroll_offset.y
         self._cursor = place
-        self._moved()
+        self._show_cursor()
+        if self.scroll_offset.y == top:
+            self._redraw(before, place)
+        else:
+            self.refresh()
+        self.post_message(self.Moved(self.current))
+
+    def _redraw(self, *places: int) -> None:
+        """Draw these lines anew, and no other."""
+        top = self.scroll_offset.y - 1
+        self.refresh(*(Region(0, place - top, self.size.width, 1) for place in places))
 
     def _moved(self) -> None:
         self._show_cursor()
