@@ -61,6 +61,13 @@ def about_whom(farm: Farm, draft: Draft) -> str:
     return f"{said}  {words.hold_tags(line.holds)}".rstrip()
 
 
+def _form_of(draft: Draft) -> type[Figures | Recording]:
+    """The form a draft is written down in."""
+    if draft.one_figure:
+        return Figures
+    return PlanItem if draft.kind.name == "plan-item" else Recording
+
+
 async def write_down(place: Place, draft: Draft) -> bool:
     """Ask for what a draft lacks and write it; whether it was written. A kidding asks for its kids."""
     home = place.home
@@ -71,10 +78,7 @@ async def write_down(place: Place, draft: Draft) -> bool:
     if draft.kind.name == "milk":
         draft = await home.hand.ask(lambda farm: milked(farm, draft, home.now().hour))
     sires = await home.hand.ask(sires_of) if draft.kind.name == "kidding" else {}
-    of_plan = draft.kind.name == "plan-item"
-    form = (Figures if draft.one_figure else PlanItem if of_plan else Recording)(
-        draft, names, about
-    )
+    form = _form_of(draft)(draft, names, about)
     said = await home.push_screen_wait(form)
     if said is not None:
         place.say(said)

@@ -5,7 +5,6 @@ Must not know which carrier it is, nor how the log is stored.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
 
 from herdsync.answers import Setback
@@ -15,8 +14,8 @@ from herdsync.exchange.coverage import uncovered
 from herdsync.exchange.frontier import Tip, frontier_hash, tips_of
 from herdsync.exchange.ledger import Ledger
 from herdsync.exchange.load import Load, fill
-from herdsync.exchange.names import bundle_name, sighting_of
-from herdsync.exchange.packing import pack_own
+from herdsync.exchange.names import bundle_name, note_name, sighting_of
+from herdsync.exchange.packing import is_own, pack_own
 from herdsync.exchange.sealing import recipient_tag, sound_seal_keys
 from herdsync.faults import Refused
 from herdsync.log.limits import FORMAT_VERSION
@@ -37,7 +36,7 @@ class Leaving:
         known_as: str = "",
     ) -> None:
         self._known_as = known_as
-        self._note = f"told-{hashlib.sha256(known_as.encode('utf-8', 'replace')).hexdigest()[:32]}"
+        self._note = note_name("told", known_as)
         self._carrier = carrier
         self._ledger = ledger
         self._clock_ms = clock_ms
@@ -86,7 +85,7 @@ class Leaving:
             except _Unwritable:
                 return
             for one in present:
-                if one.writer == own and not one.ids:
+                if is_own(ledger, one) and not one.ids:
                     self._carrier.remove(one.name)
                     ledger.forget(one)
         ledger.note(self._note, mark)

@@ -5,6 +5,7 @@ Must not open or write anything.
 
 from __future__ import annotations
 
+import hashlib
 import re
 
 from herdsync.exchange.bundle import Statement
@@ -21,6 +22,11 @@ _NUMBER = re.compile(r"-([0-9]{8})")
 def bundle_name(farm: bytes, device: bytes, number: int) -> str:
     """The name a device gives its bundle: short, lower case, ASCII, for every file system."""
     return f"{tag_text(writer_tag(farm, device))}-{number:08d}{SUFFIX}"
+
+
+def note_name(what: str, known_as: str) -> str:
+    """What a note about a carrier is kept under, of any length and whatever signs it is known by."""
+    return f"{what}-{hashlib.sha256(known_as.encode('utf-8', 'replace')).hexdigest()[:32]}"
 
 
 def named_as_bundle(name: str) -> bool:

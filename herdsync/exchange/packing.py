@@ -53,12 +53,15 @@ def pack_own(
             ledger.forget(one)
 
 
-def _is_own_and_small(ledger: Ledger, one: Sighting) -> bool:
+def is_own(ledger: Ledger, one: Sighting) -> bool:
+    """Whether a bundle is this laptop's own file; a copy by a synchronising program is not ours to delete."""
     device = ledger.key.public
-    # A copy that a synchronising program made has another name: it is not ours to delete.
-    named = one.name == bundle_name(ledger.farm, device, one.counter)
+    return one.writer == device and one.name == bundle_name(ledger.farm, device, one.counter)
+
+
+def _is_own_and_small(ledger: Ledger, one: Sighting) -> bool:
     # One without entries acknowledges what came here: it is replaced, never joined.
-    return one.writer == device and named and bool(one.ids) and one.size < SMALL_BYTES
+    return is_own(ledger, one) and bool(one.ids) and one.size < SMALL_BYTES
 
 
 def _size(one: Sighting) -> int:

@@ -6,7 +6,6 @@ written since. Must not read or write any carrier.
 
 from __future__ import annotations
 
-import hashlib
 from collections import Counter
 from collections.abc import Iterable
 
@@ -16,6 +15,7 @@ from msgspec import Struct
 from herdsync.exchange.coverage import uncovered
 from herdsync.exchange.frontier import path_to
 from herdsync.exchange.ledger import Ledger
+from herdsync.exchange.names import note_name
 from herdsync.exchange.sealing import recipient_tag, sound_seal_keys
 from herdsync.log.trust import Member
 from herdsync.meetings import Notice
@@ -116,7 +116,7 @@ def going_back(ledger: Ledger, known_as: str, present: Iterable[Sighting]) -> li
 
     ``known_as`` means the carrier from one exchange to the next; what is there now is remembered.
     """
-    name = f"shelf-{hashlib.sha256(known_as.encode('utf-8', 'replace')).hexdigest()[:32]}"
+    name = note_name("shelf", known_as)
     note = ledger.noted(name)
     before = _counters.decode(note) if note is not None else {}
     now: dict[str, int] = {}

@@ -10,10 +10,8 @@ from textual.widgets import Static
 from tui.drafts import Draft
 from tui.farmhand import Trouble
 from tui.forms.recording import Names, Recording
-from tui.pages.trial import told_short
+from tui.pages.trial import AHEAD_DAYS, told_short
 from tui.text import content
-
-AHEAD_DAYS = 30
 
 
 class PlanItem(Recording):

@@ -19,7 +19,8 @@ COLUMNS = (
     Column("Now", 16, grow=1, room=80),
     Column("Then", 16, grow=1),
 )
-NOTHING = "Nothing that is open now, or opens within 30 days, would change."
+AHEAD_DAYS = 30
+NOTHING = f"Nothing that is open now, or opens within {AHEAD_DAYS} days, would change."
 MARKS = {"new": "+ new", "moved": "~ moved", "gone": "- gone"}
 TONES = {"new": "due", "moved": "open", "gone": "dim"}
 SHOWN = 8
@@ -47,7 +48,7 @@ def counted(changes: Sequence[PlanChange]) -> str:
     """How much would change, in one sentence."""
     if not changes:
         return NOTHING
-    return f"Of what is open now or opens within 30 days: {_counts(changes)}."
+    return f"Of what is open now or opens within {AHEAD_DAYS} days: {_counts(changes)}."
 
 
 def _counts(changes: Sequence[PlanChange]) -> str:

@@ -10,7 +10,6 @@ from tui.drafts import Draft
 from tui.everywhere import write_down
 from tui.forms.asking import Asked, Asking
 from tui.forms.choosing import Choosing, Option
-from tui.forms.planning import AHEAD_DAYS
 from tui.pages import settings, trial
 from tui.pages.page import Page, Row
 from tui.places.place import Place, bindings
@@ -96,7 +95,7 @@ class TrialPlace(Place):
 
     def read(self, farm: Farm) -> list[PlanChange]:
         """What would come, move or go."""
-        return farm.preview_plan(self.plan, {}, AHEAD_DAYS)
+        return farm.preview_plan(self.plan, {}, trial.AHEAD_DAYS)
 
     def page(self, told: list[PlanChange]) -> Page:
         """A line each."""
