@@ -13,11 +13,11 @@ from collections.abc import Callable, Iterator
 from msgspec import Struct, field
 
 from herdsync.faults import BadBytes
-from herdsync.log.entry import NO_ID, Entry
+from herdsync.log.entry import NO_ID, Entry, Header
 from herdsync.log.limits import PARENTS
 
 
-class Known(Struct, frozen=True):
+class Known(Struct, frozen=True, gc=False):
     """Where a stored entry stands: its chain, sequence and height."""
 
     chain: int
@@ -38,7 +38,7 @@ class Chain(Struct):
     first: bytes
 
 
-class Contact(Struct, frozen=True):
+class Contact(Struct, frozen=True, gc=False):
     """From ``sequence`` on, the writer of ``chain`` had seen chain ``other`` through ``reach``."""
 
     chain: int
@@ -78,18 +78,24 @@ class Chains:
     def __init__(self, known: Callable[[bytes], Known | None]) -> None:
         self._known = known
         self.all: dict[int, Chain] = {}
+        self._by_tip: dict[bytes, Chain] = {}
         self._seen: dict[int, dict[int, _Reach]] = {}
 
     def restore(self, chains: list[Chain], contacts: list[Contact]) -> None:
         """Take up chains and contacts that were stored earlier."""
-        for chain in chains:
-            self.all[chain.number] = chain
+        self.all.update({chain.number: chain for chain in chains})
+        self._by_tip = {chain.tip: chain for chain in self.all.values()}
         for contact in contacts:
             self._note(contact)
 
     def settle(self, entry: Entry) -> Settled | Missing:
         """Give an entry that is not yet stored its place. Raises BadBytes where its links contradict."""
         header = entry.header
+        chain = self._by_tip.get(header.previous)
+        # Nearly all: the next of a run, whose writer had seen nothing new.
+        if chain is not None and not header.parents and _next_of(chain, header):
+            self._lengthen(chain, entry)
+            return Settled(chain, False, [])
         before = self._before(entry)
         found = [(one, self._known(one)) for one in header.parents]
         missing = [one for one, place in found if place is None]
@@ -127,10 +133,16 @@ class Chains:
             chain = Chain(number, header.device, parent, split, b"", -1, -1, entry.id)
             self.all[number] = chain
         contacts = list(self._news(chain, header.sequence, places)) if places else []
-        chain.tip, chain.tip_sequence, chain.tip_height = entry.id, header.sequence, header.height
+        self._lengthen(chain, entry)
         for contact in contacts:
             self._note(contact)
         return Settled(chain, opened, contacts)
+
+    def _lengthen(self, chain: Chain, entry: Entry) -> None:
+        self._by_tip.pop(chain.tip, None)
+        self._by_tip[entry.id] = chain
+        header = entry.header
+        chain.tip, chain.tip_sequence, chain.tip_height = entry.id, header.sequence, header.height
 
     def _news(self, chain: Chain, sequence: int, places: list[Known]) -> Iterator[Contact]:
         """What the writer learns through its parents that it had not seen before."""
@@ -216,3 +228,11 @@ class Chains:
         for chain in self.all.values():
             by_device.setdefault(chain.device, []).append(chain)
         return {device: chains for device, chains in by_device.items() if len(chains) > 1}
+
+
+def _next_of(chain: Chain, header: Header) -> bool:
+    return (
+        chain.device == header.device
+        and chain.tip_sequence + 1 == header.sequence
+        and chain.tip_height + 1 == header.height
+    )

@@ -7,14 +7,15 @@ back exactly before anything is checked.
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import itertools
 import re
 from collections.abc import Callable
-from typing import Any
+from typing import Annotated, Any
 
 import msgspec
-from msgspec import Struct
+from msgspec import Meta, Struct
 
 from herdsync.faults import BadBytes
 from herdsync.log import canonical
@@ -39,7 +40,6 @@ TAG_KEYED = b"herdsync/1/keyed\0"
 CRITICAL = 1
 BY_HAND = 2
 AUTHORITY = 4
-_FLAGS = CRITICAL | BY_HAND | AUTHORITY
 
 NO_ID = bytes(32)
 SALT_BYTES = 16
@@ -49,33 +49,43 @@ _WORD = re.compile(r"[a-z0-9-]{3,64}\Z")
 # No RecursionError: the depth is bounded, so it would speak of the caller's stack, not of the bytes.
 _decode_error = (msgspec.MsgspecError, ValueError, OverflowError)
 
+# Lengths and ranges stand with the parts they bound: the decoder holds them.
+Id = Annotated[bytes, Meta(min_length=32, max_length=32)]
+RecordId = Annotated[bytes, Meta(min_length=RECORD_BYTES, max_length=RECORD_BYTES)]
+Parents = Annotated[list[Id], Meta(max_length=PARENTS)]
+Subjects = Annotated[list[RecordId], Meta(max_length=SUBJECTS)]
+Height = Annotated[int, Meta(ge=0, le=HEIGHT)]
+Clock = Annotated[int, Meta(ge=-CLOCK_MS, le=CLOCK_MS)]
+KindVersion = Annotated[int, Meta(ge=1, le=65_535)]
+Flags = Annotated[int, Meta(ge=0, le=CRITICAL | BY_HAND | AUTHORITY)]
+
 
 class Header(Struct, frozen=True, array_like=True, forbid_unknown_fields=True, gc=False):
     """What is hashed and signed. ``clock`` (ms since 1970 UTC) is the device's claim, never an order."""
 
     version: int
-    farm: bytes
-    device: bytes
-    sequence: int
-    previous: bytes
-    parents: list[bytes]
-    height: int
-    clock: int
+    farm: Id
+    device: Id
+    sequence: Annotated[int, Meta(ge=0, le=SEQUENCE)]
+    previous: Id
+    parents: Parents
+    height: Height
+    clock: Clock
     verb: str
     kind: str
-    kind_version: int
-    flags: int
-    subjects: list[bytes]
-    body_hash: bytes
-    body_length: int
+    kind_version: KindVersion
+    flags: Flags
+    subjects: Subjects
+    body_hash: Id
+    body_length: Annotated[int, Meta(gt=0, le=BODY_BYTES)]
 
 
 class Body(Struct, frozen=True, array_like=True, forbid_unknown_fields=True, gc=False):
     """A salt, the person at the keyboard (a claim), the batch the act belongs to, the act itself."""
 
-    salt: bytes
+    salt: Annotated[bytes, Meta(min_length=SALT_BYTES, max_length=SALT_BYTES)]
     by: str
-    batch: bytes | None
+    batch: RecordId | None
     payload: dict[str, Any]
 
 
@@ -83,15 +93,15 @@ class Packed(Struct, frozen=True, array_like=True, forbid_unknown_fields=True, g
     """An entry without what its place determines."""
 
     version: int
-    parents: list[bytes]
-    height: int
-    clock: int
+    parents: Parents
+    height: Height
+    clock: Clock
     verb: str
     kind: str
-    kind_version: int
-    flags: int
-    subjects: list[bytes]
-    signature: bytes
+    kind_version: KindVersion
+    flags: Flags
+    subjects: Subjects
+    signature: Annotated[bytes, Meta(min_length=64, max_length=64)]
     body: bytes
 
 
@@ -164,33 +174,41 @@ def read(header_bytes: bytes, body_bytes: bytes, signature: bytes) -> Entry:
     if len(signature) != 64:
         raise BadBytes("A signature is not 64 bytes long.")
     header, body = _plainly(header_bytes, body_bytes) or _walked(header_bytes, body_bytes)
-    check_header(header)
     if header.body_length != len(body_bytes) or header.body_hash != body_hash(body_bytes):
         raise BadBytes("An entry's body is not the one that was signed.")
-    _check_body(body)
     return Entry(entry_id(header_bytes), header, body, header_bytes, body_bytes, signature)
 
 
 def _plainly(header_bytes: bytes, body_bytes: bytes) -> tuple[Header, Body] | None:
     """Header and body of an entry that is plainly in its one form; None says nothing.
 
-    What decodes to a header and encodes to the same bytes has no part that is not allowed but numbers
-    too large, which `check_header` finds.
+    What decodes to a header and encodes to the same bytes has no part that is not allowed.
     """
     try:
-        header, body = _header.decode(header_bytes), _body.decode(body_bytes)
+        header = _header.decode(header_bytes)
         sound = (
             header.version in READ_VERSIONS
-            and canonical.few(body_bytes)
-            and "\0" not in body.by
-            # The body itself is the first level.
-            and canonical.allowed(body.payload, DEPTH - 1)
+            and not _amiss(header)
+            and not _misplaced(header.sequence, header.previous)
             and canonical.encode(header) == header_bytes
-            and canonical.encode(body) == body_bytes
         )
+        body = _plain_body(body_bytes) if sound else None
     except canonical.UNSOUND:
         return None
-    return (header, body) if sound else None
+    return (header, body) if body is not None else None
+
+
+def _plain_body(raw: bytes) -> Body | None:
+    """A body that is plainly in its one form; None says nothing. Raises one of UNSOUND as it may."""
+    body = _body.decode(raw)
+    sound = (
+        canonical.few(raw)
+        and "\0" not in body.by
+        # The body itself is the first level.
+        and canonical.allowed(body.payload, DEPTH - 1)
+        and canonical.encode(body) == raw
+    )
+    return body if sound else None
 
 
 def _walked(header_bytes: bytes, body_bytes: bytes) -> tuple[Header, Body]:
@@ -205,6 +223,8 @@ def _walked(header_bytes: bytes, body_bytes: bytes) -> tuple[Header, Body]:
         raise BadBytes(f"An entry does not have the form of one ({fault}).") from fault
     if canonical.encode(header) != header_bytes:
         raise BadBytes("A header is not in its one canonical form.")
+    if amiss := _amiss(header) or _misplaced(header.sequence, header.previous):
+        raise BadBytes(amiss)
     return header, body
 
 
@@ -244,42 +264,39 @@ def unpack(packed: bytes, place: Place) -> Entry:
     """The entry packed bytes stand for at a place. Raises BadBytes."""
     if len(packed) > HEADER_BYTES + BODY_BYTES:
         raise BadBytes("An entry is larger than any this program writes.")
-    _refuse_other_version(packed)
     try:
         p = _packed.decode(packed)
     except _decode_error as fault:
+        _refuse_other_version(packed)
         raise BadBytes(f"A packed entry does not have the form of one ({fault}).") from fault
+    _refuse_other_version(packed)
     if canonical.encode(p) != packed:
         raise BadBytes("A packed entry is not in its one canonical form.")
-    header = Header(
-        p.version,
-        place.farm,
-        place.device,
-        place.sequence,
-        place.previous,
-        p.parents,
-        p.height,
-        p.clock,
-        p.verb,
-        p.kind,
-        p.kind_version,
-        p.flags,
-        p.subjects,
-        body_hash(p.body),
-        len(p.body),
-    )
-    return read(canonical.encode(header), p.body, p.signature)
+    header = _header_at(place, p, body_hash(p.body))
+    header_bytes = canonical.encode(header)
+    try:
+        # What was just encoded of parts in range need not be decoded to know its form.
+        whole = len(header_bytes) <= HEADER_BYTES and _sound_place(place) and not _amiss(p)
+        body = _plain_body(p.body) if whole else None
+    except canonical.UNSOUND:
+        body = None
+    if body is None:
+        return read(header_bytes, p.body, p.signature)
+    return Entry(entry_id(header_bytes), header, body, header_bytes, p.body, p.signature)
+
+
+def _header_at(place: Place, p: Packed, body_hash: bytes) -> Header:
+    return Header(
+        p.version, place.farm, place.device, place.sequence, place.previous, p.parents, p.height,
+        p.clock, p.verb, p.kind, p.kind_version, p.flags, p.subjects, body_hash, len(p.body),
+    )  # fmt: skip
 
 
 def trusted_unpack(packed: bytes, place: Place, id: bytes) -> Entry:
     """The entry this program stored itself, without checking its form again."""
     p = _packed.decode(packed)
     body = _body.decode(p.body)
-    header = Header(
-        p.version, place.farm, place.device, place.sequence, place.previous, p.parents, p.height,
-        p.clock, p.verb, p.kind, p.kind_version, p.flags, p.subjects, b"", len(p.body),
-    )  # fmt: skip
-    return Entry(id, header, body, b"", p.body, p.signature)
+    return Entry(id, _header_at(place, p, b""), body, b"", p.body, p.signature)
 
 
 def glance(packed: bytes) -> tuple[Packed, Body]:
@@ -288,55 +305,38 @@ def glance(packed: bytes) -> tuple[Packed, Body]:
     return p, _body.decode(p.body)
 
 
-def check_header(header: Header) -> None:
-    """Ranges and forms of a header's parts. Raises BadBytes."""
-    for name, part in (("farm", header.farm), ("device", header.device)):
-        if len(part) != 32:
-            raise BadBytes(f"An entry's {name} id is not 32 bytes long.")
-    if len(header.previous) != 32 or len(header.body_hash) != 32:
-        raise BadBytes("An entry's link is not 32 bytes long.")
-    _check_numbers(header)
-    if not _WORD.match(header.kind) or not _WORD.match(header.verb):
-        raise BadBytes("An entry's verb or kind is not a plain word.")
-    _check_ids(header.parents, 32, PARENTS, "parents")
-    _check_ids(header.subjects, RECORD_BYTES, SUBJECTS, "subjects")
-    first = header.sequence == 0
-    if first != (header.previous == NO_ID):
-        raise BadBytes("Only a device's first entry has nothing before it.")
+def _amiss(parts: Header | Packed) -> str:
+    """What is wrong with parts that are each in range, as a sentence; empty where nothing is."""
+    if not (_is_word(parts.kind) and _is_word(parts.verb)):
+        return "An entry's verb or kind is not a plain word."
+    if (parts.parents and not _rising(parts.parents)) or not _rising(parts.subjects):
+        return "An entry's parents or subjects are doubled or out of order."
+    return ""
 
 
-def _check_numbers(header: Header) -> None:
-    wrong = ""
-    if not 0 <= header.sequence <= SEQUENCE:
-        wrong = "sequence"
-    elif not 0 <= header.height <= HEIGHT:
-        wrong = "height"
-    elif not -CLOCK_MS <= header.clock <= CLOCK_MS:
-        wrong = "clock"
-    elif not 1 <= header.kind_version <= 65_535:
-        wrong = "kind version"
-    elif header.flags & ~_FLAGS or header.flags < 0:
-        wrong = "flags"
-    elif not 0 < header.body_length <= BODY_BYTES:
-        wrong = "body length"
-    if wrong:
-        raise BadBytes(f"An entry's {wrong} is out of range.")
+# A farm's entries are of few kinds and verbs.
+@functools.lru_cache(maxsize=1_024)
+def _is_word(word: str) -> bool:
+    return _WORD.match(word) is not None
 
 
-def _check_ids(ids: list[bytes], size: int, most: int, name: str) -> None:
-    if not ids:
-        return
-    if len(ids) > most or any(len(one) != size for one in ids):
-        raise BadBytes(f"An entry's {name} are too many or of the wrong length.")
-    if any(a >= b for a, b in itertools.pairwise(ids)):
-        raise BadBytes(f"An entry's {name} are doubled or out of order.")
+def _rising(ids: list[bytes]) -> bool:
+    return len(ids) < 2 or all(a < b for a, b in itertools.pairwise(ids))
 
 
-def _check_body(body: Body) -> None:
-    if len(body.salt) != SALT_BYTES:
-        raise BadBytes("An entry's salt is not 16 bytes long.")
-    if body.batch is not None and len(body.batch) != RECORD_BYTES:
-        raise BadBytes("An entry's batch is not 16 bytes long.")
+def _misplaced(sequence: int, previous: bytes) -> str:
+    return (
+        "Only a device's first entry has nothing before it."
+        if (sequence == 0) != (previous == NO_ID)
+        else ""
+    )
+
+
+def _sound_place(place: Place) -> bool:
+    ids = len(place.farm) == len(place.device) == len(place.previous) == len(NO_ID)
+    return (
+        ids and 0 <= place.sequence <= SEQUENCE and not _misplaced(place.sequence, place.previous)
+    )
 
 
 def _refuse_other_version(raw: bytes) -> None:

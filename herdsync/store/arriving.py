@@ -27,21 +27,12 @@ class Arriving:
 
     def add(self, entry: Entry, settled: Settled, checked: int) -> None:
         """Take an entry that found its place, to be written with the next `store`."""
-        header, chain, packed = entry.header, settled.chain.number, pack(entry)
-        self._last += 1
-        self._at_hand(entry.id, self._last, Known(chain, header.sequence, header.height))
-        self._entries.append(
-            (
-                self._last,
-                entry.id,
-                chain,
-                header.sequence,
-                header.height,
-                packed,
-                crc32(packed),
-                checked,
-            )
-        )
+        id, header, chain, packed = entry.id, entry.header, settled.chain.number, pack(entry)
+        sequence, height = header.sequence, header.height
+        self._last = pos = self._last + 1
+        self._at_hand(id, pos, Known(chain, sequence, height))
+        row = (pos, id, chain, sequence, height, packed, crc32(packed), checked)
+        self._entries.append(row)
         self._chains[chain] = settled.chain
         if settled.contacts:
             self._contacts += [(c.chain, c.sequence, c.other, c.reach) for c in settled.contacts]

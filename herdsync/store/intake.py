@@ -32,10 +32,10 @@ class Intake:
 
     def take(self, entries: list[Entry], source: str) -> Taken:
         """Store what is sound; what builds on entries not here waits; the rest is refused by name."""
-        checked = self._signatures(entries)
-        self._here = self._view.log.known_among([entry.id for entry in entries])
-        for entry in entries:
-            self._one(entry, checked[_copy(entry)], source)
+        checked = _signatures(entries)
+        self._here = self._known_among(entries)
+        for entry, holds in zip(entries, checked, strict=True):
+            self._one(entry, holds, source)
         self._arriving.store()
         self._waiting(source)
         self._view.log.trim_parked()
@@ -43,25 +43,15 @@ class Intake:
         parked = self._view.log.parked_count()
         return Taken(len(self._stored), parked, self._count_unvouched(), self._refused)
 
-    def _signatures(self, entries: list[Entry]) -> dict[tuple[bytes, bytes], int]:
-        """Check every signature of a batch up to a thousand; of a larger one, what none good vouches for.
-
-        A good signature commits to all its device wrote before; an entry without a good one after it,
-        be it the newest of a branch or followed by bad ones alone, is always checked itself.
-        """
-        every = len(entries) <= BATCH_ALL_CHECKED
-        checked: dict[tuple[bytes, bytes], int] = {}
-        vouched: set[tuple[bytes, bytes]] = set()
-        for entry in sorted(entries, key=lambda one: -one.header.sequence):
-            header = entry.header
-            own = (header.device, entry.id) in vouched
-            if own and not every and header.verb not in AUTHORITY_VERBS:
-                checked[_copy(entry)] = UNCHECKED
-            else:
-                checked[_copy(entry)] = GOOD if entry_verifies(entry) else BAD
-            if own or checked[_copy(entry)] == GOOD:
-                vouched.add((header.device, header.previous))
-        return checked
+    def _known_among(self, entries: list[Entry]) -> set[bytes]:
+        """The ids of those that are here: none that goes on beyond all of its device's chains."""
+        log, reach = self._view.log, dict[bytes, int]()
+        for chain in log.chains.all.values():
+            reach[chain.device] = max(chain.tip_sequence, reach.get(chain.device, -1))
+        headers = [(entry.id, entry.header) for entry in entries]
+        return log.known_among(
+            [id for id, header in headers if header.sequence <= reach.get(header.device, -1)]
+        )
 
     def _one(self, entry: Entry, checked: int, source: str) -> None:
         log = self._view.log
@@ -142,9 +132,25 @@ def _writers(view: View) -> set[bytes]:
     return set(view.members().named)
 
 
-def _copy(entry: Entry) -> tuple[bytes, bytes]:
-    """An entry with its signature, which its id does not cover."""
-    return entry.id, entry.signature
+def _signatures(entries: list[Entry]) -> list[int]:
+    """Check every signature of a batch up to a thousand; of a larger one, what none good vouches for.
+
+    A good signature commits to all its device wrote before; an entry without a good one after it,
+    be it the newest of a branch or followed by bad ones alone, is always checked itself.
+    """
+    every = len(entries) <= BATCH_ALL_CHECKED
+    checked = [UNCHECKED] * len(entries)
+    vouched: set[tuple[bytes, bytes]] = set()
+    sequences = [entry.header.sequence for entry in entries]
+    for at in sorted(range(len(entries)), key=sequences.__getitem__, reverse=True):
+        entry = entries[at]
+        header = entry.header
+        own = (header.device, entry.id) in vouched
+        if every or not own or header.verb in AUTHORITY_VERBS:
+            checked[at] = GOOD if entry_verifies(entry) else BAD
+        if own or checked[at] == GOOD:
+            vouched.add((header.device, header.previous))
+    return checked
 
 
 def _builds_on(entry: Entry) -> list[bytes]:

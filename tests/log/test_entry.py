@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from herdsync.faults import BadBytes
 from herdsync.log import canonical
+from herdsync.log import entry as entry_of_bytes
 from herdsync.log.entry import (
     AUTHORITY,
     CRITICAL,
@@ -23,6 +24,7 @@ from herdsync.log.entry import (
     Place,
     body_hash,
     encode_body,
+    entry_id,
     glance,
     keyed_record_id,
     pack,
@@ -204,6 +206,35 @@ def test_what_the_store_reads_without_checking_says_the_same() -> None:
         assert quick.header == msgspec.structs.replace(entry.header, body_hash=b"")
         packed, body = glance(pack(entry))
         assert (packed.verb, packed.signature, body) == (line[0], entry.signature, entry.body)
+
+
+def walked(entry: Entry) -> Entry:
+    """An entry's bytes once more, every one of them walked over."""
+    header, body = entry_of_bytes._walked(entry.header_bytes, entry.body_bytes)
+    assert header.body_hash == body_hash(entry.body_bytes)
+    return Entry(
+        entry_id(entry.header_bytes), header, body, entry.header_bytes, entry.body_bytes,
+        entry.signature,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("line", EVERY, ids=lambda line: line[0])
+def test_what_is_seen_at_once_to_be_sound_is_sound_when_walked_over(line: list[str]) -> None:
+    entry = rebuilt(bytes_of(line))
+    packed, place = pack(entry), entry.place
+    taken = 0
+    for at, way in itertools.product(range(len(packed)), (1, 0x80, 0xFF)):
+        other = bytearray(packed)
+        other[at] ^= way
+        try:
+            found = unpack(bytes(other), place)
+        except BadBytes:
+            continue
+        taken += 1
+        assert found == walked(found)
+        assert read(found.header_bytes, found.body_bytes, found.signature) == found
+    # Salt, signature, ids and letters may be others and still be an entry of this form.
+    assert taken > 64
 
 
 VERSION_SENTENCE = (
