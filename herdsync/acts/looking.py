@@ -27,7 +27,7 @@ from herdsync.projections.goat import Goat
 from herdsync.projections.heads import counted_heads
 from herdsync.projections.herd import Herd
 from herdsync.projections.herd_lines import herd_line, herd_lines
-from herdsync.projections.kept import Kept
+from herdsync.projections.kept import Kept, Left
 from herdsync.projections.kids import kid_boards
 from herdsync.projections.milk import milk_lines
 from herdsync.projections.pages import animal_answer, record_answer
@@ -36,9 +36,12 @@ from herdsync.projections.settings import setting_lines, settings_of
 from herdsync.projections.timers import timers
 from herdsync.projections.trail import tie_lines, trail
 from herdsync.projections.voices import Voices
+from herdsync.store import aside
 from herdsync.store.view import View
 
 FOUND_MOST = 50
+# Work of fewer animals is sooner worked out again than everything is left for the next run.
+LEFT_AFTER = 50
 
 
 class Looking(Door):
@@ -95,8 +98,21 @@ class Looking(Door):
 
     @functools.cached_property
     def _kept(self) -> Kept:
-        """What looks at due work keep for the next one, as long as this farm is open."""
-        return Kept()
+        """What looks at due work keep for the next one, begun with what an earlier run left."""
+
+        def recall() -> Left | None:
+            with self._looking() as (view, shelf):
+                told = aside.left(self._store.folder, view, settings_of(shelf).zone)
+            return Left.read(told) if told is not None else None
+
+        return Kept(recall)
+
+    def _leave(self, herd: Herd) -> None:
+        """Leave what looks found for the next run, once much of it is new."""
+        if self._kept.news >= LEFT_AFTER:
+            with self._looking() as (view, _):
+                told = self._kept.leave().packed()
+                aside.leave(self._store.folder, view, herd.look.zone, told)
 
     @contextmanager
     def _herd(self) -> Iterator[Herd]:
@@ -119,6 +135,7 @@ class Looking(Door):
                 goat = self._goat(rounds.herd, animal)
                 return rounds.of_goat(goat, days=days, everything=every)
             lines = rounds.lines(days=days, everything=every)
+            self._leave(rounds.herd)
             if pen:
                 record = self._record(pen, "pen")
                 name = rounds.herd.look.names.of(record)

@@ -29,7 +29,7 @@ WORK_ID_BYTES = 16
 UNREADABLE = "an entry this program cannot read may bear on it"
 
 
-class Told(Struct, frozen=True):
+class Told(Struct, frozen=True, array_like=True):
     """A line with every id its work ever had, before keepers' words on it are heard."""
 
     ids: tuple[str, ...]

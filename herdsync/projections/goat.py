@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime, timedelta
 from functools import cached_property
-from typing import Any
+from typing import Any, Self
+
+from msgspec import Struct
 
 from herdsync.kinds.ids import text_id
 from herdsync.merge.records import Record
@@ -21,22 +23,65 @@ GONE = {"death": "dead", "sold": "sold", "given": "given", "culled": "culled"}
 MILKED_WITHIN_DAYS = 60
 
 
+class Facts(Struct, frozen=True, array_like=True):
+    """What the herd as a whole asks of every animal at each look."""
+
+    pen: bytes | None
+    born: date | None
+    name: str
+    sex: str
+    standing: str
+    of_herd: bool
+
+
 class Goat:
-    """One animal. ``acts`` are the standing records about it by kind, ``named_in`` the others."""
+    """One animal; its sheet and its past are read when they are first asked for."""
 
     def __init__(self, look: Look, record: Record) -> None:
-        self.look = look
+        self._begin(look, record.id)
         self.record = record
-        self.id = record.id
-        self.past = Past(look, record)
-        self.acts: Mapping[str, list[Record]] = About(self.past, True)
-        self.named_in: Mapping[str, list[Record]] = About(self.past, False)
+
+    def _begin(self, look: Look, id: bytes) -> None:
+        self.look = look
+        self.id = id
         # What others have worked out about it within this look, by what it is.
         self.kept: dict[str, Any] = {}
 
-    def recall(self, facts: Mapping[str, object]) -> None:
-        """Take over facts such as its name or its pen that are known to hold still."""
-        self.__dict__.update(facts)
+    @classmethod
+    def recalled(cls, look: Look, id: bytes, facts: Facts) -> Self:
+        """An animal by its record's id, with facts that are known to hold still."""
+        goat = cls.__new__(cls)
+        goat._begin(look, id)
+        goat.pen, goat.born, goat.name = facts.pen, facts.born, facts.name
+        goat.sex, goat.standing, goat.of_herd = facts.sex, facts.standing, facts.of_herd
+        return goat
+
+    @property
+    def facts(self) -> Facts:
+        """What a later look may recall it by."""
+        return Facts(self.pen, self.born, self.name, self.sex, self.standing, self.of_herd)
+
+    @cached_property
+    def record(self) -> Record:
+        """Its own sheet."""
+        found = self.look.records.get(self.id)
+        assert found is not None, "an animal that is recalled is on record"
+        return found
+
+    @cached_property
+    def past(self) -> Past:
+        """What is on record about it."""
+        return Past(self.look, self.record)
+
+    @cached_property
+    def acts(self) -> Mapping[str, list[Record]]:
+        """The standing records about it, by kind."""
+        return About(self.past, True)
+
+    @cached_property
+    def named_in(self) -> Mapping[str, list[Record]]:
+        """The standing records that name it beside what they are about, by kind."""
+        return About(self.past, False)
 
     @cached_property
     def text_id(self) -> str:

@@ -9,7 +9,7 @@ from functools import cached_property
 from msgspec import Struct
 
 from herdsync.merge.records import Record, Records
-from herdsync.projections.goat import Goat
+from herdsync.projections.goat import Facts, Goat
 from herdsync.projections.look import Look
 from herdsync.projections.settings import Settings
 
@@ -41,12 +41,10 @@ class Herd:
         self.look = Look(records, settings, moment)
         self._goats: dict[bytes, Goat | None] = {}
         self._animals: list[bytes] | None = None
-        self._known: Mapping[bytes, tuple[Record, Mapping[str, object]]] = {}
+        self._known: Mapping[bytes, Facts] = {}
 
-    def recall(
-        self, animals: list[bytes], known: Mapping[bytes, tuple[Record, Mapping[str, object]]]
-    ) -> None:
-        """Take over which animals there are, and the sheets and facts an earlier look had of some."""
+    def recall(self, animals: list[bytes], known: Mapping[bytes, Facts]) -> None:
+        """Take over which animals there are, and the facts an earlier look had of some."""
         self._animals, self._known = animals, known
 
     @property
@@ -57,9 +55,7 @@ class Herd:
     def goat(self, id: bytes) -> Goat | None:
         """The animal with this id (any of joined ones); None where there is none."""
         if id in self._known and id not in self._goats:
-            sheet, facts = self._known[id]
-            self._goats[id] = goat = Goat(self.look, sheet)
-            goat.recall(facts)
+            self._goats[id] = Goat.recalled(self.look, id, self._known[id])
         if id in self._goats:
             return self._goats[id]
         id = self.records.canonical(id)
