@@ -109,7 +109,7 @@ def looking(folder: Path) -> Figures:
             farm.due()
         taken.append((processor_s() - begun) * 1000)
     return {
-        "first due board of a day, ms of processor": taken[0],
+        "a day's first board, ms of processor": taken[0],
         "open to due board, ms of processor": taken[1],
     }
 
