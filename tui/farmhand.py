@@ -30,7 +30,7 @@ class Trouble(Exception):
         self.refused = refused
 
 
-def _outcome(work: Callable[[], T]) -> T | Trouble:
+def outcome(work: Callable[[], T]) -> T | Trouble:
     """What work answers, or the trouble it met.
 
     It is caught on the thread itself: a StopIteration cannot cross to the loop, and whoever awaits
@@ -83,7 +83,7 @@ class Farmhand:
         self._thread.shutdown(wait=True)
 
     async def _run(self, work: Callable[[], T]) -> T:
-        done = await asyncio.get_running_loop().run_in_executor(self._thread, _outcome, work)
+        done = await asyncio.get_running_loop().run_in_executor(self._thread, outcome, work)
         if isinstance(done, Trouble):
             raise done
         return done

@@ -66,7 +66,8 @@ def print_place(opening: Callable[[], Farm], wall: Wall, word: str) -> int:
     try:
         with opening() as farm:
             now = wall.now().astimezone(farm.zone)
-            lines = [title(farm, told[0], now), *place_lines(farm, *told, now)]
+            with farm.one_look():
+                lines = [title(farm, told[0], now), *place_lines(farm, *told, now)]
     except Fault as fault:
         print(safe_text(str(fault)), file=sys.stderr)
         return DAMAGED if isinstance(fault, DamagedFarm) else REFUSED

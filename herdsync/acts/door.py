@@ -29,6 +29,7 @@ class Door:
         self._wall = wall
         self._by = by
         self._known: Replica | None = None
+        self._held = False  # whether what is asked now is told of one look
 
     @classmethod
     def open(cls, folder: Path, wall: Wall, *, by: str = "", known: str = "") -> Self:
@@ -79,6 +80,7 @@ class Door:
 
     @contextmanager
     def _writing(self) -> Iterator[tuple[Writing, Typed]]:
+        assert not self._held, "a look ends before anything is written"
         if self._known is not None:
             raise Refused(
                 "You are looking at the farm as it was known earlier; nothing was written.",

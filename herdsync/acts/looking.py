@@ -114,13 +114,35 @@ class Looking(Door):
                 told = self._kept.leave().packed()
                 aside.leave(self._store.folder, view, herd.look.zone, told)
 
+    _one: Rounds | None = None
+    _clocks: list[answers.Timer] | None = None
+
+    @contextmanager
+    def one_look(self) -> Iterator[None]:
+        """All that is asked within is told of one look at one moment, and worked out once for it all.
+
+        Nothing may be written within.
+        """
+        with self._rounds() as rounds:
+            self._one, self._held = rounds, True
+            try:
+                yield
+            finally:
+                self._one, self._clocks, self._held = None, None, False
+
     @contextmanager
     def _herd(self) -> Iterator[Herd]:
+        if self._one is not None:
+            yield self._one.herd
+            return
         with self._looking() as (_, shelf):
             yield Herd(shelf, settings_of(shelf), self._wall.now())
 
     @contextmanager
     def _rounds(self) -> Iterator[Rounds]:
+        if self._one is not None:
+            yield self._one
+            return
         with self._herd() as herd:
             # What earlier looks worked out is of the farm as it is, not as an entry knew it.
             kept = self._kept if self._known is None else None
@@ -144,8 +166,12 @@ class Looking(Door):
 
     def timers(self) -> list[answers.Timer]:
         """Everything that is running, the next to end first."""
+        if self._clocks is not None:
+            return self._clocks
         with self._rounds() as rounds, self._looking() as (view, _):
-            return timers(rounds.herd, rounds.plan, view.doubtful)
+            found = timers(rounds.herd, rounds.plan, view.doubtful)
+        self._clocks = found if self._one is not None else None
+        return found
 
     def herd(self, *, every: bool = False) -> list[answers.HerdLine]:
         """The herd in walk order; with ``every`` also animals gone, away or outside."""
@@ -248,9 +274,13 @@ class Looking(Door):
 
     def names(self, kind: str) -> list[str]:
         """What the records of a kind are called, each once, for completing what a keeper types."""
+        return sorted(set(self.called(kind).values()), key=str.casefold)
+
+    def called(self, kind: str) -> dict[str, str]:
+        """What the records of a kind are called, by id."""
         with self._herd() as herd:
-            called = [herd.look.names.of(record) for record in herd.records.of_kind(kind)]
-        return sorted(set(called), key=str.casefold)
+            names = herd.look.names
+            return {text_id(one.id): names.of(one) for one in herd.records.of_kind(kind)}
 
     def kids(self) -> list[reports.KidBoard]:
         """A board of its windows for each kid of the herd."""

@@ -7,8 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from herdsync.acts import looking
 from herdsync.answers import DueLine
 from herdsync.farm import Farm
+from herdsync.projections.herd import Herd
 from herdsync.wall import Wall
 from tests.acts.test_taking_part import WALL, Farmyard
 
@@ -74,3 +76,69 @@ def test_a_farm_as_it_was_known_keeps_nothing_of_today(
         assert farm.due() != before
         farm.know_only(known)
         assert farm.due() == before
+
+
+def everything(farm: Farm) -> list[object]:
+    return [
+        farm.due(), farm.due(every=True), farm.herd(every=True), farm.pens(), farm.timers(),
+        farm.timers(), farm.conflicts(), farm.names("animal"), farm.called("animal"), farm.held(),
+        farm.heads(), farm.name,
+    ]  # fmt: skip
+
+
+def test_of_one_look_everything_is_told_alike_and_the_herd_is_made_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    yard = Farmyard(tmp_path, monkeypatch)
+    with yard.open("house") as farm:
+        farm.record("pen", {"name": "Barn"})
+        for name in ("Agate", "Opal"):
+            farm.record("animal", {"name": name, "sex": "doe", "born": "2021-03-01"})
+            farm.record("pen-move", {"animal": name, "pen": "Barn"})
+        farm.record("product", {"substance": "Inventol", "milk_h": "96", "meat_d": "9"})
+        farm.record("dose", {"animal": "Opal", "product": "Inventol"})
+    with yard.open("house") as farm:
+        apart = everything(farm)
+    herds: list[Herd] = []
+
+    class Counted(Herd):
+        def __init__(self, *told: object) -> None:
+            super().__init__(*told)  # type: ignore[arg-type]
+            herds.append(self)
+
+    monkeypatch.setattr(looking, "Herd", Counted)
+    with yard.open("house") as farm:
+        with farm.one_look():
+            assert everything(farm) == apart
+            assert len(herds) == 1
+        farm.record("animal", {"name": "Beryl", "sex": "doe", "born": "2021-03-01"})
+        assert "Beryl" in farm.called("animal").values()
+        with farm.one_look():
+            assert "Beryl" in {line.name for line in farm.herd()} & {
+                line.name for line in farm.due()
+            }
+
+
+def test_nothing_is_written_within_one_look(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    yard = Farmyard(tmp_path, monkeypatch)
+    with yard.open("house") as farm:
+        with pytest.raises(AssertionError, match="a look ends before"), farm.one_look():
+            farm.record("pen", {"name": "Barn"})
+        assert farm.pens() == []
+        farm.record("pen", {"name": "Barn"})
+        assert farm.pens() == ["Barn"]
+
+
+def test_while_one_look_lasts_it_sees_nothing_another_wrote(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    yard = Farmyard(tmp_path, monkeypatch)
+    with yard.open("house") as farm, yard.open("house") as other:
+        with farm.one_look():
+            assert farm.pens() == []
+            other.record("pen", {"name": "Barn"})
+            assert farm.pens() == []
+            assert farm.names("pen") == []
+        assert farm.pens() == farm.names("pen") == ["Barn"]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager, nullcontext
+
 from tests.tui.fake_lines import (
     CAUTION,
     DOES,
@@ -27,6 +29,9 @@ class FakeFarm(Shelf, Laptops):
     """Answers as Farm does."""
 
     closed = False
+
+    def one_look(self) -> AbstractContextManager[None]:
+        return nullcontext()
 
     def __enter__(self) -> FakeFarm:
         return self

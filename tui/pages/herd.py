@@ -6,11 +6,12 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 from herdsync.answers import HerdLine
 from tui import words
-from tui.pages.page import Cell, Column, Fact, Page, Row, heading
+from tui.pages.page import Cell, Cells, Column, Fact, OnAsking, Page, Row, heading
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
@@ -45,7 +46,8 @@ class Herd:
 
 def read(farm: Farm, *, every: bool) -> Herd:
     """The animals of the herd; with ``every`` those that left or died, and outside ones."""
-    return Herd(farm.herd(every=every), farm.pens(), Counter(line.animal for line in farm.due()))
+    due = Counter(line.animal for line in farm.due())
+    return Herd(farm.herd(every=every), farm.pens(), due)
 
 
 def page(told: Herd, now: datetime) -> Page:
@@ -60,8 +62,8 @@ def page(told: Herd, now: datetime) -> Page:
     ):
         rows.append(heading(f"pen {pen}", pen, words.count(len(lines), "animal")))
         rows += [row(line, told.due.get(line.id, 0)) for line in lines]
-    facts = {line.id: animal_facts(line, now) for line in told.animals}
-    return Page(COLUMNS, rows, EMPTY, facts)
+    by_id = {line.id: line for line in told.animals}
+    return Page(COLUMNS, rows, EMPTY, OnAsking(by_id, lambda id: animal_facts(by_id[id], now)))
 
 
 def _group(line: HerdLine) -> str:
@@ -72,9 +74,14 @@ def _group(line: HerdLine) -> str:
 
 def row(line: HerdLine, due: int) -> Row:
     """One animal as a line, with the number of its open pieces of work."""
+    cells = partial(_cells, line, due)
+    return Row(line.id, cells, animal=line.id, name=line.name, pen=line.pen, record=line.id)
+
+
+def _cells(line: HerdLine, due: int) -> Cells:
     tags = words.hold_tags(line.holds)
     now = ", ".join(one for one in line.state if one != "wether") or line.horns
-    cells = (
+    return (
         Cell(("? " if line.disputed else "") + (line.name or "no name"), "strong"),
         Cell(words.mark_of(line), "dim"),
         Cell(line.sex_now),
@@ -85,7 +92,6 @@ def row(line: HerdLine, due: int) -> Row:
         Cell(line.dam_name, "dim"),
         Cell(line.sire_name, "dim"),
     )
-    return Row(line.id, cells, animal=line.id, name=line.name, pen=line.pen, record=line.id)
 
 
 def animal_facts(line: HerdLine, now: datetime) -> list[Fact]:

@@ -35,20 +35,29 @@ class Column:
     right: bool = False
 
 
+Cells = tuple[Cell, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class Row:
     """One line. ``key`` tells it from all others; a ``heading`` cannot be acted on.
 
+    ``told`` are its cells, or tells them when they are asked for: of thousands of lines few are shown.
     ``animal`` and ``record`` are the ids a deed on this line is about, ``pen`` the pen it stands in.
     """
 
     key: str
-    cells: tuple[Cell, ...]
+    told: Cells | Callable[[], Cells]
     heading: bool = False
     animal: str = ""
     name: str = ""
     pen: str = ""
     record: str = ""
+
+    @property
+    def cells(self) -> Cells:
+        """What stands on it, column by column."""
+        return self.told() if callable(self.told) else self.told
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 from herdsync.answers import DueLine, HerdLine
 from tui import words
-from tui.pages.page import Cell, Column, Fact, OnAsking, Page, Row, heading
+from tui.pages.page import Cell, Cells, Column, Fact, OnAsking, Page, Row, heading
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
@@ -46,8 +47,8 @@ class Rounds:
 
 def read(farm: Farm, *, every: bool) -> Rounds:
     """Due work, with what lies ahead where ``every``."""
-    herd = {line.id: line for line in farm.herd(every=True)}
-    return Rounds(farm.due(every=every), herd, farm.pens())
+    due = farm.due(every=every)
+    return Rounds(due, {line.id: line for line in farm.herd(every=True)}, farm.pens())
 
 
 def page(told: Rounds, now: datetime, *, by_walk: bool = True) -> Page:
@@ -99,10 +100,14 @@ def by_pen(due: Sequence[DueLine], pens: Sequence[str]) -> list[tuple[str, list[
 
 def row(line: DueLine, herd: dict[str, HerdLine], now: datetime, *, again: bool = False) -> Row:
     """One piece of work as a line; ``again`` where the line above is of the same animal."""
-    animal = herd.get(line.animal)
+    cells = partial(_cells, line, herd.get(line.animal), now, again=again)
+    return Row(line.id, cells, animal=line.animal, name=line.name, pen=line.pen, record=line.item)
+
+
+def _cells(line: DueLine, animal: HerdLine | None, now: datetime, *, again: bool) -> Cells:
     name = words.named(line.name, animal.holds) if animal else line.name or line.pen
     held = animal is not None and words.not_for_sale(animal.holds)
-    cells = (
+    return (
         Cell(words.state_word(line.state), line.state),
         Cell(name, "held" if held else "dim" if again else "strong"),
         Cell(words.mark_of(animal) if animal else "", "dim"),
@@ -110,7 +115,6 @@ def row(line: DueLine, herd: dict[str, HerdLine], now: datetime, *, again: bool 
         Cell(words.until(line, now), line.state),
         Cell(line.reason, "dim"),
     )
-    return Row(line.id, cells, animal=line.animal, name=line.name, pen=line.pen, record=line.item)
 
 
 def _other(line: DueLine, now: datetime) -> Fact:

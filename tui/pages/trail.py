@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from herdsync.answers import TrailLine
 from herdsync.kinds import CATALOGUE
 from tui import words
-from tui.pages.page import Cell, Column, Fact, Page, Row
+from tui.pages.page import Cell, Cells, Column, Fact, OnAsking, Page, Row
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
@@ -42,15 +43,14 @@ def read(farm: Farm, *, further: bool = False) -> Trail:
     """The newest lines of the whole farm; ``further`` back where some are looked for."""
     lines = farm.trail_all(limit=SHOWN_FURTHER if further else SHOWN)
     names = {line.record: line.title for line in lines if line.record}
-    names |= {line.id: line.name for line in farm.herd(every=True)}
-    return Trail(lines, names)
+    return Trail(lines, names | farm.called("animal"))
 
 
 def unvouched(farm: Farm) -> Trail:
     """What nobody vouches for yet."""
     lines = farm.unvouched()
     names = {line.record: line.title for line in lines if line.record}
-    return Trail(lines, names | {line.id: line.name for line in farm.herd(every=True)})
+    return Trail(lines, names | farm.called("animal"))
 
 
 @dataclass(frozen=True)
@@ -97,12 +97,13 @@ def _within(wanted: str, *told: str) -> bool:
 
 def page(told: Trail, now: datetime, *, narrow: Narrow = EVERYTHING) -> Page:
     """One line an entry and record; only those that ``narrow`` wants."""
-    rows, facts = [], {}
-    for number, changes in enumerate(entries(told.lines)):
-        if narrow.wants(changes):
-            one = row(changes, number, told.names, now)
-            rows.append(one)
-            facts[one.key] = entry_facts(changes, told.names, now)
+    wanted = {
+        f"{changes[0].entry} {number}": changes
+        for number, changes in enumerate(entries(told.lines))
+        if narrow.wants(changes)
+    }
+    rows = [row(key, changes, told.names, now) for key, changes in wanted.items()]
+    facts = OnAsking(wanted, lambda key: entry_facts(wanted[key], told.names, now))
     empty = f"No line is of: {narrow.said}.\n\nn  ask otherwise" if narrow.said else EMPTY
     return Page(COLUMNS, rows, empty, facts)
 
@@ -122,11 +123,17 @@ def holds(changes: Sequence[TrailLine], narrow: str) -> bool:
     return all(word in said for word in narrow.casefold().split())
 
 
-def row(changes: Sequence[TrailLine], number: int, names: Mapping[str, str], now: datetime) -> Row:
+def row(key: str, changes: Sequence[TrailLine], names: Mapping[str, str], now: datetime) -> Row:
     """One entry as a line."""
     line = changes[0]
+    cells = partial(_cells, changes, names, now)
+    return Row(key, cells, record=line.record, name=line.title)
+
+
+def _cells(changes: Sequence[TrailLine], names: Mapping[str, str], now: datetime) -> Cells:
+    line = changes[0]
     good = line.signature == "good"
-    cells = (
+    return (
         Cell(("? " if line.doubtful else "") + words.stamp(line.recorded, now), "dim"),
         Cell(f"{line.by or line.keeper}, {line.device}"),
         Cell(line.verb, "strong" if line.verb == "record" else "closing"),
@@ -134,7 +141,6 @@ def row(changes: Sequence[TrailLine], number: int, names: Mapping[str, str], now
         Cell("; ".join(all_changes(changes, names, now)), "dim"),
         Cell("good" if good else "BAD", "dim" if good else "late"),
     )
-    return Row(f"{line.entry} {number}", cells, record=line.record, name=line.title)
 
 
 def all_changes(changes: Sequence[TrailLine], names: Mapping[str, str], now: datetime) -> list[str]:

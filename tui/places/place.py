@@ -20,7 +20,7 @@ from textual.worker import Worker, WorkerCancelled, WorkerFailed
 from herdsync.answers import Timer
 from herdsync.deeds import PLACES, Deed, deed, deeds_of
 from tui.drafts import Draft
-from tui.farmhand import Trouble
+from tui.farmhand import Trouble, outcome
 from tui.keymap import as_moved, way_to
 from tui.pages.page import Fact, Page, Row
 from tui.widgets.frame import Aside, Clocks, Foot, Head, Spoken, key_name
@@ -168,13 +168,20 @@ class Place(Screen[None]):
             await self._reload()
 
     async def _reload(self) -> None:
-        # Apart, so that what fails for the frame leaves the place itself readable.
         try:
-            self.told = await self.home.hand.ask(self.read)
+            self.told, frame = await self.home.hand.ask(self._look)
             self.show(self.told)
-            self._frame(await self.home.hand.ask(standing))
+            if isinstance(frame, Trouble):
+                raise frame
+            self._frame(frame)
         except Trouble as trouble:
             self.say(str(trouble), "late")
+
+    def _look(self, farm: Farm) -> tuple[Any, Standing | Trouble]:
+        """What the place and the frame around it tell, of one look; on the farm's thread."""
+        with farm.one_look():
+            # What fails for the frame leaves the place itself readable.
+            return self.read(farm), outcome(lambda: standing(farm))
 
     def show(self, told: Any) -> None:
         """Show what was read: by default as a page of lines."""

@@ -152,13 +152,25 @@ class Clocks(Widget):
 class Aside(Static):
     """What is known of the line under the cursor: labels and sentences, wrapped."""
 
+    _facts: Sequence[Fact] = ()
+    _roomy = False
+
     def tell(self, facts: Sequence[Fact], *, roomy: bool) -> None:
         """Show these facts; ``roomy`` sets each label on a line of its own."""
+        self._facts, self._roomy = facts, roomy
+        self._draw()
+
+    def on_resize(self) -> None:
+        """Another room, other facts."""
+        self._draw()
+
+    def _draw(self) -> None:
+        # Each fact takes a line at least: what cannot be seen is not laid out at every key.
         text = Text(end="")
-        for fact in facts:
+        for fact in self._facts[: self.size.height]:
             said = "\n".join(safe(line) for line in fact.text.split("\n"))
             style = tone_style(self, fact.tone)
-            if roomy:
+            if self._roomy:
                 text.append(f"{fact.label}\n" if fact.label else "", style=tone_style(self, "dim"))
                 text.append(
                     f"{said}\n\n" if fact.label and said else said and f"{said}\n", style=style

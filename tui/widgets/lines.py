@@ -5,24 +5,38 @@ Draws itself from plain cells, so farm text is never read as markup; knows no fa
 
 from __future__ import annotations
 
-from typing import ClassVar
+from collections.abc import Sequence
+from typing import ClassVar, NamedTuple
 
 from rich.segment import Segment
 from rich.style import Style
 from textual import events
 from textual.binding import Binding, BindingType
+from textual.cache import LRUCache
 from textual.geometry import Region, Size
 from textual.message import Message
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
-from tui.pages.page import Column, Page, Row
+from tui.pages.page import Cell, Column, Page, Row
 from tui.text import fit, safe
 from tui.widgets.tones import tone_style
 
 GUTTER = 2  # cursor mark and selection mark: both must show where there is no colour
 READING = "Reading the farm..."
 CURSOR_MARK, CHOSEN_MARK = "▸", "✓"
+DRAWN_MOST = 400
+TITLES = -1  # the place of the row of titles, over all lines
+
+
+class _Look(NamedTuple):
+    """All that the look of a line rests on beside the page and the theme."""
+
+    place: int
+    width: int
+    here: bool
+    lit: bool
+    chosen: bool
 
 
 class Lines(ScrollView, can_focus=True):
@@ -60,6 +74,8 @@ class Lines(ScrollView, can_focus=True):
         self.chosen: set[str] = set()
         self._cursor = 0
         self._empty = READING
+        # So that scrolling draws no line anew.
+        self._drawn: LRUCache[_Look, Strip] = LRUCache(DRAWN_MOST)
 
     @property
     def current(self) -> Row | None:
@@ -79,6 +95,7 @@ class Lines(ScrollView, can_focus=True):
         """Show a page; cursor and selection stay on the lines they were on where these are left."""
         before = self.current
         self.columns, self.rows, self._empty = page.columns, page.rows, page.empty
+        self._drawn.clear()
         self.chosen &= {row.key for row in self.rows}
         keys = {row.key: place for place, row in enumerate(self.rows)}
         place = keys.get(before.key, self._cursor) if before is not None else self._cursor
@@ -194,6 +211,11 @@ class Lines(ScrollView, can_focus=True):
             top = self._cursor - height + 1
         self.scroll_to(y=top, animate=False, immediate=True)
 
+    def notify_style_update(self) -> None:
+        """Another look: every line is drawn anew."""
+        super().notify_style_update()
+        self._drawn.clear()
+
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """One line each under the headings, where a place gives the list no more room than it needs."""
         del container, viewport, width
@@ -201,47 +223,48 @@ class Lines(ScrollView, can_focus=True):
 
     def render_line(self, y: int) -> Strip:
         """One line of the screen."""
-        width = self.size.width
-        base = self.rich_style
+        place = y - 1 + self.scroll_offset.y if y else TITLES
         if not self.rows:
-            told = self._empty.split("\n")
-            text = told[y - 1] if 0 < y <= len(told) else ""
-            style = base + tone_style(self, "dim")
-            return Strip([Segment(fit("  " + text, width), style)], width)
-        if y == 0:
-            title = base + self.get_component_rich_style("lines--title", partial=True)
-            return self._strip([column.heading for column in self.columns], title, width, title)
-        place = y - 1 + self.scroll_offset.y
+            return self._nothing(y)
         if place >= len(self.rows):
-            return Strip.blank(width, base)
-        return self._row_strip(place, width, base)
-
-    def _row_strip(self, place: int, width: int, base: Style) -> Strip:
-        row = self.rows[place]
+            return Strip.blank(self.size.width, self.rich_style)
         here = place == self._cursor
-        style = base
-        if here and self.has_focus:
-            style += self.get_component_rich_style("lines--cursor", partial=True)
-        if row.heading:
-            tone = style + tone_style(self, "strong")
-            told = "  ".join(safe(cell.text) for cell in row.cells)
-            return Strip([Segment(fit(told, width), tone)], width)
-        marks = (CURSOR_MARK if here else " ") + (CHOSEN_MARK if row.key in self.chosen else " ")
-        tones = [style + tone_style(self, cell.tone) for cell in row.cells]
-        segments = [Segment(marks, style)]
-        for at, cells in self._widths(width):
-            text = row.cells[at].text if at < len(row.cells) else ""
-            told = fit(text, cells, right=self.columns[at].right)
-            segments.append(Segment(told, tones[at] if at < len(tones) else style))
-            segments.append(Segment(" ", style))
-        return Strip(segments).adjust_cell_length(width, style)
+        chosen = place != TITLES and self.rows[place].key in self.chosen
+        look = _Look(place, self.size.width, here, here and self.has_focus, chosen)
+        strip = self._drawn.get(look)
+        if strip is None:
+            strip = self._drawn[look] = self._draw(look)
+        return strip
 
-    def _strip(self, texts: list[str], style: Style, width: int, base: Style) -> Strip:
-        segments = [Segment(" " * GUTTER, base)]
-        for at, cells in self._widths(width):
-            told = fit(texts[at], cells, right=self.columns[at].right)
-            segments.append(Segment(f"{told} ", style))
-        return Strip(segments).adjust_cell_length(width, base)
+    def _nothing(self, y: int) -> Strip:
+        told = self._empty.split("\n")
+        text = told[y - 1] if 0 < y <= len(told) else ""
+        style = self.rich_style + tone_style(self, "dim")
+        return Strip([Segment(fit("  " + text, self.size.width), style)], self.size.width)
+
+    def _draw(self, look: _Look) -> Strip:
+        base = self.rich_style
+        if look.place == TITLES:
+            title = base + self.get_component_rich_style("lines--title", partial=True)
+            cells = [Cell(column.heading) for column in self.columns]
+            return self._cells(" " * GUTTER, cells, title, look.width)
+        if look.lit:
+            base += self.get_component_rich_style("lines--cursor", partial=True)
+        row = self.rows[look.place]
+        if row.heading:
+            told = fit("  ".join(safe(cell.text) for cell in row.cells), look.width)
+            return Strip([Segment(told, base + tone_style(self, "strong"))], look.width)
+        marks = (CURSOR_MARK if look.here else " ") + (CHOSEN_MARK if look.chosen else " ")
+        return self._cells(marks, row.cells, base, look.width)
+
+    def _cells(self, marks: str, cells: Sequence[Cell], style: Style, width: int) -> Strip:
+        """Marks, then every column with its cell, then a blank."""
+        segments = [Segment(marks, style)]
+        for at, room in self._widths(width):
+            cell = cells[at] if at < len(cells) else Cell("")
+            told = fit(cell.text, room, right=self.columns[at].right)
+            segments += [Segment(told, style + tone_style(self, cell.tone)), Segment(" ", style)]
+        return Strip(segments).adjust_cell_length(width, style)
 
     def _widths(self, width: int) -> list[tuple[int, int]]:
         """Which columns are shown, by place, and how many cells each has."""
