@@ -349,7 +349,10 @@ class MilkBoard(Struct, frozen=True):
 
 
 class TestLine(Struct, frozen=True):
-    """The newest test of one animal for one disease, when the next falls, and what it is worth."""
+    """The newest test of one animal for one disease, when the next falls, and what it is worth.
+
+    ``too_young``: why it says little of this animal; empty where it was old enough.
+    """
 
     __test__ = False
 
@@ -365,6 +368,7 @@ class TestLine(Struct, frozen=True):
     negative_is_wrong: float | None
     positive_is_right: float | None
     says: str
+    too_young: str
     record: str
 
 

@@ -184,7 +184,7 @@ def _told_trial(trial: TrialLine) -> Iterator[str]:
 
 
 def told_screening(board: ScreeningBoard) -> Iterator[str]:
-    """Tests by the day of the next one, newcomers, papers."""
+    """Tests, those not negative first, then by the day of the next one; newcomers, papers."""
     if not board.tests:
         yield "No disease test is written down yet: herdsync record disease-test ..."
     rows = [
@@ -194,6 +194,8 @@ def told_screening(board: ScreeningBoard) -> Iterator[str]:
     yield from table(("disease", "animal", "result", "on", "next test", ""), rows)
     for says in dict.fromkeys(f"{one.disease}: {one.says}" for one in board.tests):
         yield from sentence(says, 2, 4)
+    for young in (one for one in board.tests if one.too_young):
+        yield from sentence(f"{young.disease}: {young.too_young}", 2, 4)
     if board.newcomers:
         yield ""
         yield "Kept apart"

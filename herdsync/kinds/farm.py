@@ -60,6 +60,9 @@ class PlanItem(Struct):
     says: Annotated[OptionalText, Says("What to know while doing it.", LONG_TEXT)] = None
     retired: Annotated[OptionalFlag, Says("Whether the item no longer counts.", FLAG)] = None
     pen: Annotated[OptionalId, Says("The pen it is for, if for a pen.", PEN)] = None
+    whole_farm: Annotated[
+        OptionalFlag, Says("Once for the whole farm, not for each animal or pen.", FLAG)
+    ] = None
     sex: Annotated[OptionalText, Says("Only animals of this sex.", SEX_OF)] = None
     horns: Annotated[OptionalText, Says("Only animals with such heads.", HORNS_OF)] = None
     kept_as: Annotated[OptionalText, Says("Only animals kept as this.", NAME)] = None
@@ -169,7 +172,10 @@ class KeeperNote(Struct):
 class ChoreDone(Struct):
     """Work of the care plan done that has no sheet of its own."""
 
-    about: Annotated[Id, Says("The animal or pen it was done for.", ANY_RECORD)]
+    # First, as ever: records are told in this order.
+    about: Annotated[
+        OptionalId, Says("The animal or pen it was done for; left out, the farm.", ANY_RECORD)
+    ]
     on: When
     item: Annotated[str, Says("The item of the care plan.", KEY)]
     note: Note = None

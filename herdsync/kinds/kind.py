@@ -9,7 +9,7 @@ from __future__ import annotations
 import inspect
 from collections.abc import Mapping
 from functools import cached_property
-from types import MappingProxyType, UnionType
+from types import MappingProxyType, NoneType, UnionType
 from typing import get_args, get_origin
 
 import msgspec
@@ -116,21 +116,19 @@ def kind_of(
     names: tuple[str, ...] = (),
     marks: tuple[str, ...] = (),
 ) -> Kind:
-    """The kind a Struct declares: its docstring is the help, a field without default required.
+    """The kind a Struct declares: its docstring is the help, a field that cannot be None required.
 
     The Struct's module must not postpone its annotations: they are read here as they stand, since
     evaluating hundreds of them from text doubles the start of every command.
     """
     fields: dict[str, Field] = {}
-    # Fields without a default come first, so the first ones are those that must be there.
-    needed = len(shape.__struct_fields__) - len(shape.__struct_defaults__)
-    for place, declared in enumerate(shape.__struct_fields__):
-        says = _said(shape.__annotations__[declared])
+    for declared in shape.__struct_fields__:
+        says, required = _said(shape.__annotations__[declared])
         fields[declared] = Field(
             name=declared,
             form=says.form,
             help=says.help,
-            required=place < needed,
+            required=required,
             register=says.bond or declared,
             many=says.many,
             strict=says.strict,
@@ -202,7 +200,8 @@ def parse_fields(
     return values
 
 
-def _said(hint: object) -> Says:
+def _said(hint: object) -> tuple[Says, bool]:
+    """What a declared field says of itself, and whether it must be there."""
     declared, *notes = get_args(hint)
     found = [note for note in notes if isinstance(note, Says)]
     assert len(found) == 1, f"each declared field says one thing of itself: {hint}"
@@ -210,7 +209,7 @@ def _said(hint: object) -> Says:
     one_of = get_args(declared) if get_origin(declared) is UnionType else (declared,)
     types = {get_origin(one) or one for one in one_of}
     assert (list if says.many else says.form.stored) in types, f"declared type and form: {hint}"
-    return says
+    return says, NoneType not in one_of
 
 
 def _plain(value: object) -> object:

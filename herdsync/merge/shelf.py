@@ -24,6 +24,7 @@ from herdsync.merge.records import Record, milliseconds
 
 CHORE = "chore-done"
 TAG_CHORE = b"herdsync/1/chore\0"
+WHOLE_FARM = b""
 _UTC = ZoneInfo("UTC")
 
 
@@ -288,6 +289,7 @@ def work_key(about: bytes, item: str) -> bytes:
     """Under which id the chores of one item done for one animal or pen are found.
 
     A pen's daily chores run to thousands; the last bedding among them is wanted without the others.
+    What was done for the whole farm is about ``WHOLE_FARM``.
     """
     return hashlib.sha256(TAG_CHORE + about + item.encode()).digest()[:RECORD_BYTES]
 
@@ -299,7 +301,7 @@ def keys_of(record: Record) -> set[bytes]:
     if record.kind == CHORE:
         return {
             work_key(about, str(item))
-            for about in record.values("about")
+            for about in record.values("about") or [WHOLE_FARM]
             for item in record.values("item")
         }
     keys = called.keys_of(record)

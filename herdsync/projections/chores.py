@@ -17,8 +17,7 @@ from herdsync.merge.records import Record
 from herdsync.projections import acts, moments, spans
 from herdsync.projections.goat import Goat
 from herdsync.projections.look import Look
-from herdsync.projections.past import Past
-from herdsync.projections.piece import Piece
+from herdsync.projections.piece import Chores, Piece
 from herdsync.projections.plan_items import EVENING, MIDDAY, MORNING, NIGHT, Item
 from herdsync.trade.dates import in_utc
 
@@ -71,8 +70,8 @@ def goat_chores(goat: Goat, item: Item, times: Sequence[Chore]) -> Iterator[Piec
             yield _piece(goat.look, item, chore)
 
 
-def pen_chores(look: Look, past: Past, item: Item, times: Sequence[Chore]) -> Iterator[Piece]:
-    """The chores of an item that a pen still waits for."""
+def place_chores(look: Look, past: Chores, item: Item, times: Sequence[Chore]) -> Iterator[Piece]:
+    """The chores of an item that a pen or the whole farm still waits for."""
     for chore in times:
         if not _chore_done(look, past, item, chore):
             yield _piece(look, item, chore)
@@ -93,7 +92,7 @@ def _goat_done(goat: Goat, item: Item, chore: Chore) -> bool:
     return _chore_done(goat.look, goat.past, item, chore)
 
 
-def _chore_done(look: Look, past: Past, item: Item, chore: Chore) -> bool:
+def _chore_done(look: Look, past: Chores, item: Item, chore: Chore) -> bool:
     written = past.chores(item.id, chore.day)
     return any(_within(look, act, chore) for _, act in written)
 

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import timedelta
-from functools import cached_property, partial
+from functools import cached_property
 
 from herdsync.answers import DueLine, Hold
-from herdsync.kinds.ids import text_id
+from herdsync.merge.records import Record
 from herdsync.projections import spans
-from herdsync.projections.chores import Chore, chores, goat_chores, pen_chores
+from herdsync.projections.chores import Chore, chores, goat_chores
 from herdsync.projections.dose_work import dose_pieces
 from herdsync.projections.due_lines import Told, hold_words, ordered, pressing, told
 from herdsync.projections.goat import Goat
@@ -23,14 +23,12 @@ from herdsync.projections.kept import Kept
 from herdsync.projections.moments import day_begins
 from herdsync.projections.offers import Offers
 from herdsync.projections.past import Past
-from herdsync.projections.piece import Piece, done_within, spared_piece
-from herdsync.projections.pieces import asked, in_months, interval_piece
+from herdsync.projections.piece import Piece, spared_piece
+from herdsync.projections.pieces import asked
+from herdsync.projections.place_work import farm_pieces, pen_pieces
 from herdsync.projections.plan_items import Item, Plan
-from herdsync.projections.season_work import season_pieces
 from herdsync.projections.turns import span_turn, turn_of
-from herdsync.projections.unrecorded import UNRECORDED, begun_on
 from herdsync.projections.verdicts import Verdict, exemptions, judged, verdicts_of
-from herdsync.projections.whom import fits
 
 __all__ = ["Rounds", "hold_words"]
 
@@ -101,6 +99,7 @@ class Rounds:
             place = self.herd.places.get(goat.pen, -1) if goat.pen is not None else -1
             found = ordered(self._of_goat(goat, wanted)) if kept is None else kept.told(goat.id)
             by_place[place] += self._heard(found)
+        by_place.append(self._heard(ordered(self._of_farm(wanted))))
         return [line for lines in by_place for line in lines]
 
     def of_goat(
@@ -190,7 +189,7 @@ class Rounds:
         if found is None:
             past = Past(self.herd.look, pen.record)
             pieces = list(self._pen_pieces(pen, past))
-            found = ordered(self._told_of_pen(pen, pieces, wanted))
+            found = ordered(self._told_of_place(pen.record, pieces, wanted))
             look = self.herd.look
             until = look.moment if past.unsettled() else span_turn(look, pieces)
             kept.keep_pen(pen, found, look.moment, until)
@@ -198,44 +197,24 @@ class Rounds:
 
     def _of_pen(self, pen: Pen, wanted: Wanted) -> Iterator[Told]:
         past = Past(self.herd.look, pen.record)
-        return self._told_of_pen(pen, self._pen_pieces(pen, past), wanted)
+        return self._told_of_place(pen.record, self._pen_pieces(pen, past), wanted)
 
-    def _told_of_pen(self, pen: Pen, found: Iterable[Piece], wanted: Wanted) -> Iterator[Told]:
+    def _pen_pieces(self, pen: Pen, past: Past) -> Iterator[Piece]:
+        return pen_pieces(self.herd.look, self.plan, pen, past, self._times)
+
+    def _of_farm(self, wanted: Wanted) -> Iterator[Told]:
+        found = farm_pieces(self.herd, self.plan, self._times)
+        return self._told_of_place(None, found, wanted)
+
+    def _told_of_place(
+        self, place: Record | None, found: Iterable[Piece], wanted: Wanted
+    ) -> Iterator[Told]:
         for piece in found:
             state = wanted.state(piece)
             if state is not None:
-                yield told(self.herd, piece, pen.record, None, state, ())
-
-    def _pen_pieces(self, pen: Pen, past: Past) -> Iterator[Piece]:
-        if pen.goats:
-            for item in self.plan.items:
-                if item.on == "pen" and _for_pen(item, pen):
-                    yield from self._on_pen(item, past)
-
-    def _on_pen(self, item: Item, past: Past) -> Iterable[Piece]:
-        look = self.herd.look
-        if item.chore:
-            return pen_chores(look, past, item, self._times(item))
-        if item.season is not None:
-            return season_pieces(item, item.season, partial(done_within, past, item), look)
-        assert item.every is not None, "work on a pen comes every so often, by chore or season"
-        if not in_months(item.every, look.today):
-            return ()
-        last = next(past.chores(item.id), None)
-        if last is not None:
-            return (interval_piece(item, item.every, item.every.days, last, look.zone),)
-        since = spans.since(begun_on(past.record, look), look.zone)
-        return (Piece(item, "", tuple(past.record.ids), since, UNRECORDED),)
+                yield told(self.herd, piece, place, None, state, ())
 
 
 def _bars(item: Item, running: Sequence[Hold]) -> bool:
     bars = [WORDS[name] for name in item.barred_by]
     return any(hold.what in bars for hold in running)
-
-
-def _for_pen(item: Item, pen: Pen) -> bool:
-    if item.pen and not any(text_id(one) == item.pen for one in pen.record.ids):
-        return False
-    if item.quarantine is not None and item.quarantine != pen.quarantine:
-        return False
-    return any(fits(goat, item.whom) for goat in pen.goats)

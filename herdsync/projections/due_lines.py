@@ -15,6 +15,7 @@ from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
 from herdsync.log import canonical
 from herdsync.merge.records import Record
+from herdsync.merge.shelf import WHOLE_FARM
 from herdsync.projections import spans
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
@@ -26,6 +27,7 @@ from herdsync.projections.whom import carried
 
 TAG_WORK = b"herdsync/1/due\0"
 WORK_ID_BYTES = 16
+THE_FARM = "Whole farm"
 UNREADABLE = "an entry this program cannot read may bear on it"
 
 
@@ -37,14 +39,24 @@ class Told(Struct, frozen=True, array_like=True):
 
 
 def told(
-    herd: Herd, piece: Piece, subject: Record, goat: Goat | None, state: str, holds: Sequence[Hold]
+    herd: Herd,
+    piece: Piece,
+    subject: Record | None,
+    goat: Goat | None,
+    state: str,
+    holds: Sequence[Hold],
 ) -> Told:
-    """The line of a piece of work in a state; ``holds`` are those on the animal."""
+    """The line of a piece of work in a state; ``holds`` are those on the animal.
+
+    ``subject``: the animal or pen; None for the whole farm.
+    """
     item, span = piece.item, piece.span
-    ids = work_ids(subject.ids, piece)
+    ids = work_ids([WHOLE_FARM] if subject is None else subject.ids, piece)
     running = [hold for hold in holds if hold.what in words_of(item)] if holds else []
     best = span.best_text if span is not None else ""
-    name = herd.look.names.of(subject) if goat is None else goat.name
+    name = goat.name if goat is not None else THE_FARM
+    if goat is None and subject is not None:
+        name = herd.look.names.of(subject)
     line = DueLine(
         id=ids[0],
         animal=goat.text_id if goat is not None else "",
@@ -61,7 +73,7 @@ def told(
         reason=_reason(piece, state),
         caution=item.caution or _kind_caution(item),
         blocks=_blocks(piece, goat, running),
-        subject=goat.text_id if goat is not None else text_id(subject.id),
+        subject=text_id(subject.id) if subject is not None else "",
         law=law_note(item.law, goat, herd.look) if item.law else "",
         source=item.source,
         preset=preset(piece),

@@ -86,7 +86,7 @@ def _own(record: Record, faults: list[str]) -> list[Item]:
     begun = Item(
         id=id,
         work=str(record.value("title") or id),
-        on="pen" if isinstance(pen, bytes) or record.value("quarantine") is not None else "animal",
+        on=_place(record),
         pen=text_id(pen) if isinstance(pen, bytes) else "",
         source=str(record.value("source") or OWN_SOURCE),
     )
@@ -98,6 +98,14 @@ def _own(record: Record, faults: list[str]) -> list[Item]:
         faults.append(f"{_told(id, fault)} It does not count until then.")
         return []
     return [item]
+
+
+def _place(record: Record) -> str:
+    """What an own item is for."""
+    if record.value("whole_farm"):
+        return "farm"
+    at_pen = isinstance(record.value("pen"), bytes) or record.value("quarantine") is not None
+    return "pen" if at_pen else "animal"
 
 
 def _told(id: str, fault: Exception) -> str:

@@ -130,7 +130,8 @@ def _not_to_leave(goat: Goat) -> Hold | None:
     tests = {disease: test.value("result", "pending") for disease, test in newest.items()}
     open_tests = sorted(disease for disease, result in tests.items() if result != "negative")
     for disease in open_tests:
-        reasons.append(f"the newest test for {disease} is {tests[disease]}")
+        told = newest[disease].value("disease")
+        reasons.append(f"the newest test for {told} is {tests[disease]}")
         records.append(text_id(newest[disease].id))
     if not reasons:
         return None

@@ -24,6 +24,7 @@ Done = tuple[date, Record]
 FEW = 4
 MANY = 64
 EVERY = 1_000_000_000
+AS_ASKED = (FEW, MANY, EVERY)
 # What sorts at an instant of UTC may begin so much later on the farm's own clock.
 ZONE_SLACK = timedelta(hours=15)
 
@@ -95,7 +96,7 @@ class Past:
         if kind not in self.kinds or self._latest_day(kind) < since:
             return
         if kind in self._done:
-            yield from _walk([(self._done[kind], None)], date.max, since)
+            yield from walk([(self._done[kind], None)], date.max, since)
             return
         floor = self._floor(self._recent.floor(kind))
         place = 0
@@ -106,11 +107,11 @@ class Past:
                 yield one
             place += 1
         if floor is not None and floor >= since:
-            yield from _walk(self._levels(kind), floor, since)
+            yield from walk(self._levels(kind), floor, since)
 
     def chores(self, item: str, since: date = date.min) -> Iterator[Done]:
         """The times an item of the plan was written down as a chore done, as ``newest`` tells acts."""
-        return _walk(self._chore_levels(item), date.max, since) if CHORE in self.kinds else iter(())
+        return walk(self._chore_levels(item), date.max, since) if CHORE in self.kinds else iter(())
 
     def latest(
         self,
@@ -152,7 +153,7 @@ class Past:
         if self._recent.floor(CHORE) is None:
             yield [one for one in self.done(CHORE) if one[1].value("item") == item], None
             return
-        for most in (FEW, MANY, EVERY):
+        for most in AS_ASKED:
             read = [
                 self._look.records.newest(work_key(id, item), CHORE, most) for id in self.record.ids
             ]
@@ -204,8 +205,7 @@ class Past:
         return None if at is None else self._no_later_than(at)
 
     def _no_later_than(self, at: int) -> date:
-        """The latest local day that an act sorted at an instant (ms UTC), or before it, counts from."""
-        return _latest_day(at // QUARTER_MS, self._look.zone)
+        return no_later_than(at, self._look.zone)
 
     def _timed(self, records: list[Record]) -> list[Done]:
         today, zone = self._look.today, self._look.zone
@@ -244,6 +244,11 @@ def _order(done: Done) -> tuple[date, bytes]:
     return done[0], done[1].id
 
 
+def no_later_than(at: int, zone: ZoneInfo) -> date:
+    """The latest local day that an act sorted at an instant (ms UTC), or before it, counts from."""
+    return _latest_day(at // QUARTER_MS, zone)
+
+
 @lru_cache(maxsize=65_536)
 def _latest_day(quarter: int, zone: ZoneInfo) -> date:
     """The later of the days, by UTC and in a zone, on which a quarter of an hour ends."""
@@ -255,7 +260,7 @@ def _instant(at: int) -> datetime:
     return _EPOCH + timedelta(milliseconds=min(max(at, 0), _LATEST_MS))
 
 
-def _walk(levels: Iterable[Level], above: date, since: date) -> Iterator[Done]:
+def walk(levels: Iterable[Level], above: date, since: date) -> Iterator[Done]:
     """Acts level by level, newest first, from those that count from a day no later than ``above``."""
     for told, floor in levels:
         for one in reversed(told):

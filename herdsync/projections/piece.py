@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date
 from functools import partial
+from typing import Protocol
 
 from msgspec import Struct
 
 from herdsync.merge.records import Record
 from herdsync.projections import acts
 from herdsync.projections.goat import Goat
-from herdsync.projections.past import Done, Past
+from herdsync.projections.past import Done
 from herdsync.projections.plan_items import APART, Item
 from herdsync.projections.spans import Span
 from herdsync.projections.verdicts import spared_words
@@ -59,7 +60,17 @@ def _order(done: Done) -> tuple[date, bytes]:
     return done[0], done[1].id
 
 
-def done_within(past: Past, item: Item, first: date, last: date) -> bool:
+class Chores(Protocol):
+    """What is on record of one animal, one pen or the whole farm, the newest first."""
+
+    def chores(self, item: str, since: date = date.min) -> Iterator[Done]:
+        """The times an item of the plan was written down as a chore done."""
+
+    def newest(self, kind: str, since: date = date.min) -> Iterator[Done]:
+        """The acts of a kind."""
+
+
+def done_within(past: Chores, item: Item, first: date, last: date) -> bool:
     """Whether an item was done from one day to another."""
     return any(day <= last for day, _ in past.chores(item.id, first)) or any(
         day <= last and acts.holds_where(act, met.where)

@@ -31,10 +31,12 @@ def check_item(item: Item) -> None:
         )
     if not item.work or not item.source:
         raise bad(item.id, "needs the words of the work and its source")
-    if item.on not in ("animal", "pen"):
-        raise bad(item.id, "is for an animal or a pen, nothing else")
-    if item.on == "pen" and not (item.every or item.chore or item.season):
-        raise bad(item.id, "is for a pen: give it every, chore or season")
+    if item.on not in ("animal", "pen", "farm"):
+        raise bad(item.id, "is for an animal, a pen or the farm, nothing else")
+    if item.on != "animal" and not (item.every or item.chore or item.season):
+        raise bad(item.id, f"is for a {item.on}: give it every, chore or season")
+    if item.on == "farm" and (item.by or item.pen):
+        raise bad(item.id, "is for the whole farm: it has no pen, and a chore done does it")
     if item.met_if and item.met_if not in FACTS:
         raise bad(item.id, f"is met by a fact not known here; known are {', '.join(FACTS)}")
     if item.setting and item.setting not in SETTINGS_OF_DAYS:

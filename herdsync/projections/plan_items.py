@@ -148,6 +148,7 @@ class Preset(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 class Item(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """One piece of work the plan asks for. Exactly one of the six ways of ``when`` is set.
 
+    ``on``: an animal, a pen, or once the whole farm.
     ``by``: the acts that do it, the one to record first; a ``chore-done`` of its id always does.
     ``setting``: the farm setting that gives its days. ``met_if``: a derived fact that does it.
     ``watch``: a time to keep an eye open, over when it is over. ``missed_days``: so long after its

@@ -22,7 +22,7 @@ def plan_lines(found: FarmPlan, look: Look) -> list[PlanLine]:
 
 def _line(item: Item, look: Look, retired: bool) -> PlanLine:
     when = "; ".join(_when(item))
-    whom = "for a pen" if item.on == "pen" else ""
+    whom = {"pen": "for a pen", "farm": "once for the whole farm"}.get(item.on, "")
     return PlanLine(
         item.id, item.work, ", ".join(filter(None, [when, whom])), item.source, item.caution,
         _law(item, look), retired,

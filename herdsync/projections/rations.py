@@ -152,9 +152,9 @@ def _ceilings(feeds: Sequence[Fed], found: RationAnswer, sheep: bool) -> Iterato
     copper = _mixed(feeds, [one.copper_ppm for one in feeds])
     if copper is not None:
         molybdenum = _mixed(feeds, [one.molybdenum_ppm for one in feeds])
-        judged = judge_copper(copper, molybdenum, sheep_eat_it=sheep)
-        yield _sentence(f"{judged.advice}: {judged.reason}")
         lacking = [one.portion.name for one in feeds if one.copper_ppm is None]
+        judged = judge_copper(copper, molybdenum, sheep_eat_it=sheep, at_least=bool(lacking))
+        yield _sentence(f"{judged.advice}: {judged.reason}")
         if lacking:
             yield f"Copper of {', '.join(lacking)} is not known and counts as none."
     selenium = _mixed(feeds, [one.selenium_ppm for one in feeds])

@@ -48,7 +48,9 @@ _KNOWN = {
 
 
 def test_lines(herd: Herd, prevalence: Fraction | None = None) -> list[TestLine]:
-    """The newest test of each animal of the herd for each disease, the next test due first.
+    """The newest test of each animal of the herd for each disease, what is not negative first.
+
+    Then the next test due first.
 
     ``prevalence`` (0 to 1) is the keeper's or veterinarian's word on how common the disease is.
     """
@@ -57,7 +59,11 @@ def test_lines(herd: Herd, prevalence: Fraction | None = None) -> list[TestLine]
         for goat in herd.in_walk_order()
         for on, test in _newest(goat)
     ]
-    return sorted(lines, key=lambda line: (line.next_test, line.disease.casefold(), line.name))
+    return sorted(lines, key=_order)
+
+
+def _order(line: TestLine) -> tuple[bool, str, str, str]:
+    return line.result == "negative", line.next_test, line.disease.casefold(), line.name
 
 
 def test_line(goat: Goat, on: date, test: Record, prevalence: Fraction | None) -> TestLine:
@@ -68,9 +74,7 @@ def test_line(goat: Goat, on: date, test: Record, prevalence: Fraction | None) -
     meaning = _meaning(test, prevalence)
     from_day = _telling(goat, disease)
     too_young = from_day is not None and on < from_day
-    told_of = [_meaning_words(test, prevalence, meaning)]
-    if too_young:
-        told_of.append(f"{goat.name} was too young on {on}: it tells from {from_day}")
+    young = f"{goat.name} was too young on {on}: it tells from {from_day}" if too_young else ""
     return TestLine(
         animal=text_id(goat.id),
         name=goat.name,
@@ -83,7 +87,8 @@ def test_line(goat: Goat, on: date, test: Record, prevalence: Fraction | None) -
         telling_from="" if from_day is None else from_day.isoformat(),
         negative_is_wrong=figure(meaning.negative_is_wrong if meaning else None, 6),
         positive_is_right=figure(meaning.positive_is_right if meaning else None, 6),
-        says="; ".join(told_of),
+        says=_meaning_words(test, prevalence, meaning),
+        too_young=young,
         record=text_id(test.id),
     )
 
@@ -105,6 +110,8 @@ def test_words(goat: Goat, test: Record) -> Iterator[str]:
         return
     line = test_line(goat, mine[0], test, None)
     yield f"{goat.name}, {line.disease}: next test {line.next_test}. {_capital(line.says)}."
+    if line.too_young:
+        yield f"{line.too_young}."
     if line.result in ("positive", "doubtful"):
         yield f"{goat.name}: ask the veterinarian what follows, and keep it from leaving meanwhile."
 

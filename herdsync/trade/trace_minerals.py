@@ -42,15 +42,20 @@ class CeilingAnswer(NamedTuple):
 
 
 def judge_copper(
-    copper_mg_per_kg: Amount, molybdenum_mg_per_kg: Amount | None = None, *, sheep_eat_it: bool
+    copper_mg_per_kg: Amount,
+    molybdenum_mg_per_kg: Amount | None = None,
+    *,
+    sheep_eat_it: bool,
+    at_least: bool = False,
 ) -> Finding:
     """Judge the copper of a whole diet, also against its molybdenum and for sheep at the trough.
 
+    ``at_least``: of some feeds it is not known, so what is too much can be told, what is too little not.
     Raises ValueError for negative contents.
     """
     copper = within(copper_mg_per_kg, "the copper in mg/kg", 0)
-    findings = [_copper_alone(copper)]
-    if molybdenum_mg_per_kg is not None:
+    findings = [_copper_alone(copper, at_least)]
+    if molybdenum_mg_per_kg is not None and not at_least:
         findings.append(_copper_beside(copper, molybdenum_mg_per_kg))
     if sheep_eat_it and copper > SHEEP_COPPER_HIGHEST_MG_PER_KG:
         findings.append(
@@ -94,13 +99,15 @@ def _against(
     return CeilingAnswer(ceiling, unit, advice, text, caution)
 
 
-def _copper_alone(copper: Fraction) -> Finding:
+def _copper_alone(copper: Fraction, at_least: bool) -> Finding:
     text = (
-        f"copper {plain(copper)} mg/kg, range {COPPER_LOWEST_MG_PER_KG} to "
+        f"copper {'at least ' if at_least else ''}{plain(copper)} mg/kg, range {COPPER_LOWEST_MG_PER_KG} to "
         f"{COPPER_HIGHEST_MG_PER_KG}"
     )
     if copper > COPPER_HIGHEST_MG_PER_KG:
         return Finding(Advice.STOP, f"{text}: too much")
+    if copper < COPPER_LOWEST_MG_PER_KG and at_least:
+        return Finding(Advice.LOOK, f"{text}: whether it is enough cannot be told")
     if copper < COPPER_LOWEST_MG_PER_KG:
         return Finding(Advice.LOOK, f"{text}: too little")
     return Finding(Advice.OK, text)

@@ -164,7 +164,7 @@ def test_lines_come_in_the_order_of_the_walk() -> None:
     seen = list(dict.fromkeys((line.pen, line.name) for line in lines))
     assert seen == [
         ("Near shed", "Near shed"), ("Near shed", "Mica"), ("Far shed", "Far shed"),
-        ("Far shed", "Agate"), ("Far shed", "Opal"), ("", "Beryl"),
+        ("Far shed", "Agate"), ("Far shed", "Opal"), ("", "Beryl"), ("Whole farm", "Whole farm"),
     ]  # fmt: skip
     yard.write("house", "setting", key="walk", value="Far shed, Near shed")
     first = rounds_at(yard, "2025-05-05").lines()[0]
@@ -227,7 +227,7 @@ def test_pens_are_watered_cleaned_and_left_alone_when_empty() -> None:
     agate = yard.animal("Agate", sex="doe", born="2020-03-01")
     yard.write("house", "pen-move", animal=agate, pen=barn, on="2025-01-01")
     at = "2025-05-05T07:00:00+00:00"
-    lines = [line for line in rounds_at(yard, at).lines() if not line.animal]
+    lines = [line for line in rounds_at(yard, at).lines() if line.subject and not line.animal]
     assert {line.pen for line in lines} == {"Barn"}
     assert {line.item for line in lines} == {
         "water-and-feed-morning", "bedding", "minerals", "pen-cleaning", "troughs", "fence-walk", "collars",

@@ -174,6 +174,15 @@ def test_copper(copper: int, molybdenum: int | None, sheep: bool, advice: Advice
     assert "sheep" in finding.reason
 
 
+def test_copper_of_which_some_is_unknown_is_told_too_much_but_never_too_little() -> None:
+    few = judge_copper(9, 6, sheep_eat_it=False, at_least=True)
+    assert few.advice is Advice.LOOK
+    assert "at least 9 mg/kg" in few.reason and "cannot be told" in few.reason
+    assert "too little" not in few.reason and "molybdenum" not in few.reason
+    assert judge_copper(81, sheep_eat_it=False, at_least=True).advice is Advice.STOP
+    assert judge_copper(26, sheep_eat_it=True, at_least=True).advice is Advice.STOP
+
+
 def test_c098_selenium_ceiling() -> None:
     # FDA CVM Update 2005-03-08: 0.3 mg/kg of 2.2 kg dry matter.
     answer = selenium_ceiling(Decimal("2.2"), Decimal("0.66"))

@@ -67,11 +67,18 @@ def tests(farm: Farm) -> Page:
         due = f"{'▲ overdue' if one.overdue else 'next'} {one.next_test}" if one.next_test else ""
         cells = (
             Cell(one.name, "strong"),
-            Cell(f"{one.disease}: {one.result} {one.on[:10]}"),
+            Cell(
+                f"{one.disease}: {one.result} {one.on[:10]}",
+                "plain" if one.result == "negative" else "closing",
+            ),
             Cell(due, tone),
         )
         rows.append(Row(key, cells, animal=one.animal, name=one.name, record=one.record))
-        facts[key] = [Fact("Says", one.says), Fact("! Caution", board.caution, "closing")]
+        facts[key] = [
+            Fact("Says", one.says),
+            *([Fact("Young", one.too_young)] if one.too_young else []),
+            Fact("! Caution", board.caution, "closing"),
+        ]
     if board.newcomers:
         rows.append(heading("apart", "Kept apart"))
     for newcomer in board.newcomers:
