@@ -31,7 +31,7 @@ def due(asked: Asked, pen: str, animal: str, days: int | None, every: bool) -> N
 
 @verb("timers", known=True)
 def timers(asked: Asked) -> None:
-    """List what is running out."""
+    """The next to end first; what is over already says for how long."""
     with asked.looking() as farm:
         lines = farm.timers()
     asked.answer(lines, told_timers(lines))

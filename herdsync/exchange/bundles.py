@@ -73,8 +73,9 @@ def exchange_bundles(
     note_closed(ledger, taking.closed)
     refused = [one for _, setbacks in sorted(taking.setbacks.items()) for one in setbacks]
     noticed = [*apart(ledger), *(Notice(carrier.what, note) for note in shelf.notes)]
+    noticed += [one for _, one in sorted(taking.waits.items())]
     # What is refused or waits explains a gap better than the gap itself.
-    if not taking.setbacks:
+    if not taking.setbacks and not taking.waits:
         noticed += gaps(ledger)
         noticed += going_back(ledger, known_as, taking.present) if known_as else []
     refused += leaving.refused

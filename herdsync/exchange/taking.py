@@ -19,6 +19,7 @@ from herdsync.exchange.names import (
 )
 from herdsync.exchange.sealing import farm_tag, recipient_tag
 from herdsync.faults import BadBytes
+from herdsync.meetings import Notice
 from herdsync.store.carried import Sighting, Taken
 
 _MEND = (
@@ -32,7 +33,10 @@ CLOSED = 1_024
 
 
 class Taking:
-    """Takes what is new on a carrier. ``present`` are the sound bundles there, new or known."""
+    """Takes what is new on a carrier. ``present`` are the sound bundles there, new or known.
+
+    By name: ``setbacks`` of what was refused, ``waits`` for what only waits for something else.
+    """
 
     def __init__(self, carrier: Carrier, ledger: Ledger) -> None:
         self._carrier = carrier
@@ -43,6 +47,7 @@ class Taking:
         # Whom bundles of this farm are sealed to that are closed to this laptop.
         self.closed: set[bytes] = set()
         self.setbacks: dict[str, list[Setback]] = {}
+        self.waits: dict[str, Notice] = {}
         self.received = 0
         self.unvouched = 0
 
@@ -76,7 +81,7 @@ class Taking:
 
     def _done(self, name: str) -> bool:
         """Look into one file; False where it must wait for another."""
-        self.setbacks.pop(name, None)
+        self.waits.pop(name, None)
         try:
             raw = self._raw(name)
             if raw is None:
@@ -158,4 +163,4 @@ class Taking:
 
     def _wait(self, name: str, why: str) -> None:
         mend = "Nothing is lost: it is tried again at each exchange."
-        self.setbacks[name] = [Setback(shown_name(name), f"{why} {mend}")]
+        self.waits[name] = Notice(shown_name(name), f"{why} {mend}")

@@ -137,8 +137,17 @@ def preset(piece: Piece) -> dict[str, str]:
 
 def hold_words(hold: Hold) -> str:
     """A hold in one line: what, until when."""
-    until = hold.until[:16].replace("T", " ") or "nobody knows when"
-    return f"{hold.what} until {until}: {hold.reason}"
+    return f"{hold.what} until {until_words(hold)}: {hold.reason}"
+
+
+def until_words(hold: Hold) -> str:
+    """Until when a hold runs, as a keeper reads it."""
+    return clock_words(hold.until) or "nobody knows when"
+
+
+def clock_words(told: str) -> str:
+    """A day or moment of an answer as a keeper reads it, to the minute of the farm's clock."""
+    return told[:16].replace("T", " ")
 
 
 def _kind_caution(item: Item) -> str:

@@ -35,7 +35,7 @@ def test_a_choice_between_two_withdrawals_foretells_the_hold(yard: Farmyard) -> 
         claims = {claim.value["milk_h"]: claim.id for claim in conflict.claims}
         held = farm.holds("Agate")[0].until
         told = farm.consequences(conflict.id, take=claims[48])
-        assert "Agate: milk not for sale until 2026-11-21T06:00:00+00:00" in told[0]
+        assert "Agate: milk not for sale until 2026-11-21 06:00, not 2026-11-23 06:00." in told[0]
         assert farm.verify().entries == before
         assert farm.holds("Agate")[0].until == held
         assert [one.id for one in farm.conflicts()] == [conflict.id]

@@ -29,8 +29,9 @@ def test_missing_pieces_are_told_and_mended(
     (stick / second).unlink()
     moved = meet(barn, stick)
     assert moved.received == 2
-    (setback,) = moved.refused
-    assert third in setback.what and "builds on entries that have not come yet" in setback.why
+    assert moved.refused == [], "it only waits"
+    (notice,) = moved.noticed
+    assert third in notice.what and "builds on entries that have not come yet" in notice.why
     (stick / second).write_bytes(kept)
     assert meet(barn, stick) == Moved(0, 6, 0, [])
     assert barn.ids() == house.ids()
@@ -90,8 +91,8 @@ def test_a_writer_not_yet_known_waits_for_its_admission(
     first, second = (name for name in bundles_in(stick) if name not in before)
     kept = (stick / first).read_bytes()
     (stick / first).unlink()
-    (setback,) = meet(barn, stick).refused
-    assert second in setback.what and "does not know as admitted" in setback.why
+    (notice,) = meet(barn, stick).noticed
+    assert second in notice.what and "does not know as admitted" in notice.why
     (stick / first).write_bytes(kept)
     quietly(barn, stick)
     assert barn.ids() == loft.ids()
@@ -112,8 +113,8 @@ def test_a_strangers_bundle_waits_and_brings_nothing(laptop: Maker, stick: Path)
     (stick / "zz.bundle").write_bytes(raw)
     moved = meet(barn, stick)
     assert (moved.received, moved.sent) == (0, 0)
-    (setback,) = moved.refused
-    assert "zz.bundle" in setback.what and "does not know as admitted" in setback.why
+    (notice,) = moved.noticed
+    assert "zz.bundle" in notice.what and "does not know as admitted" in notice.why
 
 
 def test_a_members_forged_entries_are_refused_by_name(laptop: Maker, stick: Path) -> None:
