@@ -36,7 +36,7 @@ from herdsync.store.view import View
 
 SALE, TREATMENTS = "sale", "treatments"
 OF_ANIMALS: dict[str, Callable[[Office, Goat], Paper]] = {
-    sale.SHEET: sale.hand_over,
+    sale.SHEET: sale.sale_sheet,
     sale.TRANSFER: sale.transfer,
     sale.MEMO: sale.service_memo,
     sale.KID: sale.kid_registration,

@@ -74,7 +74,7 @@ EXAMPLES: Mapping[str, Sequence[str]] = {
     "rehearse": ("rehearse", "rehearse --words @words.txt"),
     "recover": ("recover /media/stick --keeper Oda --device kitchen --remove house",),
     "trail": ("trail Agate",),
-    "proof": ("proof Agate --out proof.txt", "proof --check agate/hand-over-agate-proof.txt"),
+    "proof": ("proof Agate --out proof.txt", "proof --check agate/sale-sheet-agate-proof.txt"),
     "verify": ("verify",),
     "papers": (
         "papers",

@@ -1,4 +1,4 @@
-"""Papers of a sale: hand-over sheet, transfer worksheet, memorandum of service, kid registration.
+"""Papers of a sale: sale sheet, transfer worksheet, memorandum of service, kid registration.
 
 Their fields: common practice of registries and buyers, no published source. A worksheet is filled in
 and signed by hand; a registry has its own form. Must not know how a paper is drawn or signed.
@@ -20,7 +20,7 @@ from herdsync.projections import acts
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 
-SHEET, TRANSFER, MEMO, KID = "hand-over", "transfer", "service-memo", "kid-registration"
+SHEET, TRANSFER, MEMO, KID = "sale-sheet", "transfer", "service-memo", "kid-registration"
 VACCINES_SHOWN = 8
 # The kinds of acts whose disagreements stand in the way of a paper; of the sheet it is every one.
 TRANSFER_RESTS_ON = ("mating", "pregnancy-check", "kidding", "leaving", "tattoo")
@@ -43,7 +43,7 @@ class Office:
 
 def sale_papers(office: Office, goat: Goat) -> list[Paper]:
     """All papers one animal needs to be sold: sheet, transfer, memo where bred, else kid's application."""
-    papers = [hand_over(office, goat), transfer(office, goat)]
+    papers = [sale_sheet(office, goat), transfer(office, goat)]
     if facts.carried(goat) is not None:
         papers.append(service_memo(office, goat))
     if not goat.told("registry_no") and goat.told("dam"):
@@ -51,7 +51,7 @@ def sale_papers(office: Office, goat: Goat) -> list[Paper]:
     return papers
 
 
-def hand_over(office: Office, goat: Goat) -> Paper:
+def sale_sheet(office: Office, goat: Goat) -> Paper:
     """The sheet that goes with an animal."""
     herd = office.herd
     since = herd.look.today.toordinal() - DAYS_OF_TREATMENTS
@@ -85,11 +85,11 @@ def hand_over(office: Office, goat: Goat) -> Paper:
             lines=["A result speaks of the day of its sample only." if tested else "None on record."],
         ),
         Section("Condition, hooves and feed", [*facts.care(goat), *facts.feed(herd, goat)]),
-        Section("Hand-over", _parties(office)),
+        Section("Seller and buyer", _parties(office)),
     ]  # fmt: skip
     blocks = tuple(facts.leaving_blocks(herd, goat, office.conflicts))
     marks = (*running, *facts.mark_notes(goat))
-    return Paper(SHEET, "Sale hand-over sheet", goat.name, office.basis, sections, blocks, marks)
+    return Paper(SHEET, "Sale sheet", goat.name, office.basis, sections, blocks, marks)
 
 
 def transfer(office: Office, goat: Goat) -> Paper:

@@ -131,7 +131,7 @@ def _disbudding(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
 
 
 def _leaving(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
-    """What still runs on an animal that leaves; the handover needs it said."""
+    """What still runs on an animal that leaves; the buyer must be told."""
     if herd.look.settings.country.startswith("US"):
         yield from _official_id(goat, record)
     for hold in holds(herd, goat):

@@ -77,8 +77,8 @@ def test_what_can_be_typed_by_itself_ends_well_on_the_invented_farm(
             if line.startswith("export weighing"):
                 Path("weights.csv").unlink(missing_ok=True)
             if line.startswith("proof --check"):
-                typed(house, "papers hand-over Mica --out agate --no-pdf")
-                line = line.replace("agate.", "mica.").replace("over-agate", "over-mica")
+                typed(house, "papers sale-sheet Mica --out agate --no-pdf")
+                line = line.replace("agate.", "mica.").replace("sheet-agate", "sheet-mica")
             done = typed(house, line)
             assert done.code == 0, (line, done.err)
             Path("weights.csv").write_text(FILES_OF_THE_KEEPER["weights.csv"])

@@ -9,7 +9,7 @@ from herdsync.papers.outcomes import PaperLine
 from tests.cli.laptops import Laptops
 from tests.papers.test_printing import fill
 
-SALE = ("hand-over", "transfer", "service-memo", "kid-registration")
+SALE = ("sale-sheet", "transfer", "service-memo", "kid-registration")
 
 
 def disputed(pair: Laptops, record: str, field: str, values: tuple[str, str]) -> None:
@@ -37,12 +37,12 @@ def herd(pair: Laptops) -> dict[str, str]:
 @pytest.mark.parametrize(
     ("what", "field", "values", "blocked"),
     [
-        ("trim", "front_left", ("soft", "rot"), {"hand-over"}),
-        ("mating", "on", ("2026-02-19", "2026-02-18"), {"hand-over", "transfer", "service-memo"}),
+        ("trim", "front_left", ("soft", "rot"), {"sale-sheet"}),
+        ("mating", "on", ("2026-02-19", "2026-02-18"), {"sale-sheet", "transfer", "service-memo"}),
         ("Agate", "born", ("2021-03-02", "2021-03-03"),
-         {"hand-over", "transfer", "service-memo"}),
+         {"sale-sheet", "transfer", "service-memo"}),
         ("Flint", "breed", ("Saanen", "Toggenburg"), {"service-memo"}),
-        ("dose", "amount_ml", ("3", "4"), {"hand-over"}),
+        ("dose", "amount_ml", ("3", "4"), {"sale-sheet"}),
     ],
 )  # fmt: skip
 def test_a_disagreement_blocks_the_papers_that_rest_on_it(
@@ -77,15 +77,15 @@ def test_who_is_gone_and_what_is_held_name_their_records(farm: Farm) -> None:
     fill(farm)
     sold = farm.record("leaving", {"animal": "Agate", "on": "2026-05-31", "how": "sold"}).id
     lines = {one.paper: one for one in farm.papers("sale", ["Agate"])}
-    for paper in ("hand-over", "transfer"):
+    for paper in ("sale-sheet", "transfer"):
         assert any(sold[:8] in block for block in lines[paper].blocks)
     dead = farm.record("death", {"animal": "Shale", "on": "2026-05-31", "how": "died"}).id
-    assert any(dead[:8] in block for block in one(farm, "hand-over", "Shale").blocks)
+    assert any(dead[:8] in block for block in one(farm, "sale-sheet", "Shale").blocks)
 
 
 def test_a_missing_mark_is_marked_on_every_paper_a_registry_reads(farm: Farm) -> None:
     bare = farm.record("animal", {"name": "Opal", "sex": "doe", "born": "2024-01-01"}).id
-    for paper in ("hand-over", "transfer", "kid-registration"):
+    for paper in ("sale-sheet", "transfer", "kid-registration"):
         marks = one(farm, paper, "Opal").marks
         assert any("No tattoo, tag or chip" in mark and bare[:8] in mark for mark in marks)
 

@@ -119,7 +119,7 @@ def test_pages_say_the_same_as_the_text(farm: Farm, tmp_path: Path) -> None:
 
 def test_what_acts_hold_is_told_as_people_say_it(farm: Farm) -> None:
     live(farm)
-    sheet = one(farm, "hand-over", "Agate")
+    sheet = one(farm, "sale-sheet", "Agate")
     for told in (
         "2026-05-20: 3.5 of 5", "2026-05-20: 2 of 5, in daylight", "front left not done",
         # 3 eggs x 30 mL / (2 g x 0.3 mL) (RVC/FAO Guide to Veterinary Parasitology).
@@ -130,13 +130,13 @@ def test_what_acts_hold_is_told_as_people_say_it(farm: Farm) -> None:
         assert told in sheet, told
     # A castrated male counts as entire until 28 days after (from memory; a setting).
     assert "2026-05-20: ring, complete; counts as entire until 2026-06-17" in one(
-        farm, "hand-over", "Onyx"
+        farm, "sale-sheet", "Onyx"
     )
-    assert "none on record; counts as entire" in one(farm, "hand-over", "Flint")
-    assert "Born 2026-03-14 " in one(farm, "hand-over", "Onyx")
-    assert "Weaned not on record" in one(farm, "hand-over", "Onyx")
-    assert "right QMR (part unreadable)" in one(farm, "hand-over", "Topaz")
-    assert "Not to leave until 2026-06-20" in one(farm, "hand-over", "Flint")
+    assert "none on record; counts as entire" in one(farm, "sale-sheet", "Flint")
+    assert "Born 2026-03-14 " in one(farm, "sale-sheet", "Onyx")
+    assert "Weaned not on record" in one(farm, "sale-sheet", "Onyx")
+    assert "right QMR (part unreadable)" in one(farm, "sale-sheet", "Topaz")
+    assert "Not to leave until 2026-06-20" in one(farm, "sale-sheet", "Flint")
     # 2025-10-14 and 151 days.
     assert "Dam served 2025-10-14" in one(farm, "kid-registration", "Topaz")
 
@@ -152,7 +152,7 @@ def test_what_is_disputed_says_so_beside_its_value(pair: Laptops) -> None:
     trim = pair.ask("house", "record", "hoof-trim", "animal=Agate", "on=2026-03-01",
                     "front_left=ok")["id"]  # fmt: skip
     disputed(pair, trim, "front_left", ("soft", "rot"))
-    shown = pair.type("house", "papers", "hand-over", "Agate")
+    shown = pair.type("house", "papers", "sale-sheet", "Agate")
     assert re.search(r"front left (soft|rot) \(disputed\)", " ".join(shown.out.split()))
     # The paper names the record as a buyer can ask for it; the keeper is told which to open.
     assert "Two accounts stand on front left (hoof trim of 2026-03-01)." in shown.out
@@ -162,7 +162,7 @@ def test_what_is_disputed_says_so_beside_its_value(pair: Laptops) -> None:
 
 def test_lines_to_sign_on_do_not_stand_alone_on_a_second_page() -> None:
     """A paper that nearly fits one page is drawn closer; one that does not is drawn as it is."""
-    signs = Section("Hand-over", [("Seller signs", ""), ("Buyer signs", "")])
+    signs = Section("Seller and buyer", [("Seller signs", ""), ("Buyer signs", "")])
 
     def height(rows: int) -> tuple[int, float]:
         """How many pages, and how high the letters of its first line stand."""

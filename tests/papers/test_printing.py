@@ -59,20 +59,20 @@ def test_a_sale_takes_all_its_papers_in_one_call(farm: Farm) -> None:
     fill(farm)
     papers = farm.papers("sale", ["Agate", "Shale"], buyer="Ida Fell")
     assert [(one.paper, one.about) for one in papers] == [
-        ("hand-over", "Agate"), ("transfer", "Agate"), ("service-memo", "Agate"),
-        ("hand-over", "Shale"), ("transfer", "Shale"), ("kid-registration", "Shale"),
+        ("sale-sheet", "Agate"), ("transfer", "Agate"), ("service-memo", "Agate"),
+        ("sale-sheet", "Shale"), ("transfer", "Shale"), ("kid-registration", "Shale"),
     ]  # fmt: skip
     assert all(len(line) <= LINE for one in papers for line in one.text.splitlines())
 
 
 def test_the_sheet_tells_what_a_buyer_asks(farm: Farm) -> None:
-    """The fields of a hand-over sheet: common practice, no published source."""
+    """The fields of a sale sheet: common practice, no published source."""
     fill(farm)
     farm.record("disease-test", {"animal": "Agate", "on": "2026-04-02", "disease": "CAE",
                                  "result": "negative", "laboratory": "Fell Lab"})  # fmt: skip
     farm.record("hoof-trim", {"animal": "Agate", "on": "2026-05-20", "front_left": "ok"})
     farm.record("weighing", {"animal": "Agate", "on": "2026-05-20", "weight_kg": "132 lb"})
-    sheet = one(farm.papers("hand-over", ["Agate"], buyer="Ida Fell"))
+    sheet = one(farm.papers("sale-sheet", ["Agate"], buyer="Ida Fell"))
     assert sheet.fit
     for told in (
         "QMR Agate (Agate)", "R-AGATE", "right QMR, left N1", "Ravi, 2026-05-30",
@@ -92,12 +92,12 @@ def test_a_hold_a_conflict_and_a_missing_mark_show_their_records(farm: Farm) -> 
     fill(farm)
     test = farm.record("disease-test", {"animal": "Agate", "on": "2026-05-02", "disease": "CAE",
                                         "result": "positive"}).id  # fmt: skip
-    sheet = one(farm.papers("hand-over", ["Agate"]))
+    sheet = one(farm.papers("sale-sheet", ["Agate"]))
     assert not sheet.fit
     assert f"[{test[:8]}]" in sheet.blocks[0]
     assert NOT_FIT in sheet.text
     farm.record("animal", {"name": "Opal", "sex": "doe", "born": "2024-01-01"})
-    bare = one(farm.papers("hand-over", ["Opal"]))
+    bare = one(farm.papers("sale-sheet", ["Opal"]))
     assert bare.fit
     assert "No tattoo, tag or chip is on record" in bare.marks[0]
     assert "read them before it leaves" in bare.marks[1]
@@ -113,12 +113,12 @@ def test_a_disagreement_blocks_until_it_is_resolved(pair: Laptops) -> None:
     pair.ask("house", "amend", doe, "born=2021-03-02")
     pair.ask("barn", "amend", doe, "born=2021-03-03")
     pair.meet()
-    (sheet,) = pair.ask("house", "papers", "hand-over", "Agate")
+    (sheet,) = pair.ask("house", "papers", "sale-sheet", "Agate")
     assert sheet["fit"] is False
     assert f"[{doe[:8]}]" in sheet["blocks"][0]
     conflict = pair.ask("house", "conflicts")[0]["id"]
     pair.ask("house", "resolve", conflict, "--value", "2021-03-02")
-    (sheet,) = pair.ask("house", "papers", "hand-over", "Agate", at="2026-03-18T07:00:00+00:00")
+    (sheet,) = pair.ask("house", "papers", "sale-sheet", "Agate", at="2026-03-18T07:00:00+00:00")
     assert sheet["fit"] is True
     assert "Ravi's laptop 'barn' last heard" in sheet["text"]
     assert "9 days ago" in " ".join(sheet["text"].split())
@@ -127,10 +127,10 @@ def test_a_disagreement_blocks_until_it_is_resolved(pair: Laptops) -> None:
 def test_what_may_not_be_handed_over_is_not_signed(farm: Farm, tmp_path: Path) -> None:
     fill(farm)
     farm.record("disease-test", {"animal": "Agate", "on": "2026-05-02", "disease": "CAE"})
-    sheet = one(farm.papers("hand-over", ["Agate"], out=tmp_path / "out"))
+    sheet = one(farm.papers("sale-sheet", ["Agate"], out=tmp_path / "out"))
     assert [Path(file).suffix for file in sheet.files] == [".txt", ".pdf"]
     with pytest.raises(Refused, match="is there already"):
-        farm.papers("hand-over", ["Agate"], out=tmp_path / "out")
+        farm.papers("sale-sheet", ["Agate"], out=tmp_path / "out")
 
 
 def test_every_paper_table_and_calendar_comes_without_any_key(
@@ -164,7 +164,7 @@ def test_another_program_opens_the_pdf_and_finds_the_words(
     monkeypatch.setattr(fonts, "folders", list)
     fill(farm)
     farm.record("animal", {"name": "Ørsted \u202e日本 [/b] =1", "sex": "doe", "born": "2024-01-01"})
-    for paper in ("hand-over", "history"):
+    for paper in ("sale-sheet", "history"):
         (line,) = farm.papers(paper, [farm.find("rsted")[0].id], out=tmp_path)
         told = _words(next(Path(one) for one in line.files if one.endswith(".pdf")))
         assert "Ørsted \\u202e\\u65e5\\u672c* [/b] =1" in told
@@ -207,12 +207,12 @@ def test_unknown_papers_and_animals_are_refused(farm: Farm) -> None:
 
 def test_the_command_prints_or_writes(pair: Laptops, tmp_path: Path) -> None:
     pair.ask("house", "record", "animal", "name=Agate", "sex=doe", "born=2021-03-01")
-    assert "Sale hand-over sheet: Agate" in pair.type("house", "papers", "sale", "Agate").out
+    assert "Sale sheet: Agate" in pair.type("house", "papers", "sale", "Agate").out
     written = pair.type(
         "house", "papers", "sale", "Agate", "--out", str(tmp_path / "out"), "--no-pdf"
     )
-    assert "hand-over-agate.txt" in written.out
-    assert "hand-over" in pair.type("house", "papers").out
+    assert "sale-sheet-agate.txt" in written.out
+    assert "sale-sheet" in pair.type("house", "papers").out
 
 
 def test_names_in_any_letters_make_files_of_their_own_and_all_or_none(

@@ -22,8 +22,8 @@ from tests.cli.laptops import Laptops
 from tests.papers.test_printing import fill
 
 GOOD = "Signature Verified Successfully"
-PROOF = "hand-over-agate-proof.txt"
-PAPERS = ("hand-over-agate.txt", "hand-over-agate.pdf")
+PROOF = "sale-sheet-agate-proof.txt"
+PAPERS = ("sale-sheet-agate.txt", "sale-sheet-agate.pdf")
 needs_openssl = pytest.mark.skipif(
     shutil.which("openssl") is None or shutil.which("sed") is None, reason="needs openssl and sed"
 )
@@ -31,9 +31,9 @@ needs_openssl = pytest.mark.skipif(
 
 @pytest.fixture
 def sheet(farm: Farm, tmp_path: Path) -> Path:
-    """A folder with a signed hand-over sheet."""
+    """A folder with a signed sale sheet."""
     fill(farm)
-    farm.papers("hand-over", ["Agate"], out=tmp_path / "out")
+    farm.papers("sale-sheet", ["Agate"], out=tmp_path / "out")
     assert sorted(one.name for one in (tmp_path / "out").iterdir()) == sorted((*PAPERS, PROOF))
     return tmp_path / "out"
 
@@ -180,7 +180,7 @@ def test_a_partner_signs_too_and_an_entry_is_checked_the_same_way(
     pair: Laptops, tmp_path: Path
 ) -> None:
     doe = pair.ask("barn", "record", "animal", "name=Agate", "sex=doe", "born=2021-03-01")["id"]
-    pair.ask("barn", "papers", "hand-over", "Agate", "--out", str(tmp_path / "out"), "--no-pdf")
+    pair.ask("barn", "papers", "sale-sheet", "Agate", "--out", str(tmp_path / "out"), "--no-pdf")
     told = json.loads(
         pair.type("loft", "proof", "--check", str(tmp_path / "out" / PROOF), "--json").out
     )

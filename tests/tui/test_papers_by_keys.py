@@ -35,7 +35,7 @@ async def test_one_key_hands_over_one_animal_or_several(tmp_path: Path) -> None:
         await stage.press("ctrl+u")
         await stage.type(str(one))
         text = await stage.press("ctrl+s")
-        assert "Sale hand-over sheet: ✓ may be handed over" in text
+        assert "Sale sheet: ✓ may be handed over" in text
         await stage.press("enter")
         # Both are selected: the one that may not leave names the record that keeps it.
         await stage.press("s", "down", "s", "f9", "enter", "enter")
@@ -43,12 +43,12 @@ async def test_one_key_hands_over_one_animal_or_several(tmp_path: Path) -> None:
         await stage.press("ctrl+u")
         await stage.type(str(both))
         text = await stage.press("ctrl+s")
-        assert "Sale hand-over sheet: ▲ may NOT be handed over yet" in text
+        assert "Sale sheet: ▲ may NOT be handed over yet" in text
         assert test[:8] in text
     names = sorted(file.name for file in both.iterdir())
-    assert "hand-over-agate-proof.txt" in names
-    assert "hand-over-opal.pdf" in names
-    assert "hand-over-opal-proof.txt" not in names
-    sheet = (one / "hand-over-agate.txt").read_text(encoding="utf-8")
+    assert "sale-sheet-agate-proof.txt" in names
+    assert "sale-sheet-opal.pdf" in names
+    assert "sale-sheet-opal-proof.txt" not in names
+    sheet = (one / "sale-sheet-agate.txt").read_text(encoding="utf-8")
     assert "Buyer                     Marta" in sheet
-    assert check_proof(one / "hand-over-agate.pdf").holds
+    assert check_proof(one / "sale-sheet-agate.pdf").holds

@@ -1,4 +1,4 @@
-"""The form that prints papers for animals: hand-over, registry, vet. What stands in the way is told."""
+"""The form that prints papers for animals: sale sheet, registry, vet. What stands in the way is told."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 SORTS: dict[str, str] = {
     "sale": "all an animal needs to be sold",
-    "hand-over": "the sheet that goes with it",
+    "sale-sheet": "the sheet that goes with it",
     "transfer": "worksheet for the registry's transfer",
     "service-memo": "memorandum of a doe's service",
     "kid-registration": "application to register a kid",
