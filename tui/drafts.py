@@ -100,7 +100,9 @@ class Draft:
 
     def asked(self) -> tuple[list[str], list[str]]:
         """Names of the fields asked first, and of those behind "more"."""
-        subject = self.kind.subject if self.animals else None
+        # Work of the plan is for whom it is asked, be it the whole farm.
+        told = self.animals or "item" in self.pairs
+        subject = self.kind.subject if told else None
         silent = self.silent
         every = [name for name in self.kind.fields if name != subject and name not in silent]
         named = ASKED_FIRST.get(self.kind.name)

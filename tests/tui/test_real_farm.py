@@ -200,3 +200,18 @@ async def test_another_care_plan_is_looked_at_then_taken_and_an_item_is_tried(
     with Farm.open(folder, Wall(MORNING)) as farm:
         assert {one.key: one.value for one in farm.settings()}["plan"] == "wet-pasture-1"
         assert next(one for one in farm.plan() if one.id == "hoof-trim").when != "every 20 days"
+
+
+async def test_work_for_the_whole_farm_is_done_once_by_keys(tmp_path: Path) -> None:
+    folder = tmp_path / "farm"
+    founded(folder)
+    with Farm.open(folder, Wall(MORNING)) as farm:
+        farm.record("animal", {"name": "Agate", "sex": "doe", "born": "2020-03-01"})
+    async with laptop(folder) as stage:
+        text = await stage.press("end")
+        assert "Whole farm" in text and "Take a copy of the records" in text
+        text = await stage.press("d")
+        assert "copy of the records off the farm. u takes it back" in text
+        assert "milking gear" in await stage.press("end")
+    with Farm.open(folder, Wall(MORNING)) as farm:
+        assert "records-away" not in {line.item for line in farm.due()}

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from textual.theme import Theme
 
+from herdsync.answers import DueLine
 from herdsync.kinds import CATALOGUE
 from tests.tui.fake_farm import FakeFarm, due_line, herd_line
 from tui import theme, words
@@ -144,3 +145,15 @@ def test_every_tone_is_readable_on_its_ground(look: Theme, least: float) -> None
         for colour in [*colours, look.primary]:
             light, dark = sorted((_luminance(colour), _luminance(ground)), reverse=True)
             assert (light + 0.05) / (dark + 0.05) >= least, (look.name, colour, ground)
+
+
+def test_work_for_the_whole_farm_never_asks_whom_it_is_for() -> None:
+    line = DueLine(
+        "work", "", "Whole farm", "Whole farm", "feed-store", "Look through the feed store",
+        "chore-done", "due", "", "", "", "", "last done a month ago", caution="Shut the door.",
+        preset={"item": "feed-store"},
+    )  # fmt: skip
+    draft = draft_of(line)
+    assert draft.animals == [] and draft.missing == [] and not draft.plain
+    asked = [name for names in draft.asked() for name in names]
+    assert "about" not in asked and "note" in asked

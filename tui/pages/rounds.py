@@ -95,7 +95,7 @@ def by_pen(due: Sequence[DueLine], pens: Sequence[str]) -> list[tuple[str, list[
         groups.setdefault(line.pen, []).append(line)
     order = {pen: place for place, pen in enumerate(pens)}
     last = len(order)
-    return sorted(groups.items(), key=lambda one: (order.get(one[0], last), one[0] == "", one[0]))
+    return sorted(groups.items(), key=lambda one: order.get(one[0], last))
 
 
 def row(line: DueLine, herd: dict[str, HerdLine], now: datetime, *, again: bool = False) -> Row:
