@@ -349,13 +349,9 @@ class MilkBoard(Struct, frozen=True):
 
 
 class TestLine(Struct, frozen=True):
-    """The newest test of one animal for one disease, when the next falls, and what it is worth.
-
-    ``too_young``: why it says little of this animal; empty where it was old enough.
-    """
+    """One animal's newest test for a disease, the next, what it is worth; if it was too young for it."""
 
     __test__ = False
-
     animal: str
     name: str
     disease: str
