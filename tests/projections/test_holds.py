@@ -227,7 +227,7 @@ def test_every_reason_not_to_leave_is_told_and_the_open_one_has_no_end(
         )
     found = hold(yard, agate, "not to leave", "2025-03-05")
     assert found is not None and found.until == "" and len(found.records) == 3
-    assert "apart" in found.reason and "CAE is positive" in found.reason and "johne" in found.reason
+    assert "apart" in found.reason and "CAE is positive" in found.reason and "Johne" in found.reason
 
 
 def test_a_disputed_dose_holds_by_its_longest_claim(yard: Yard, agate: bytes) -> None:
