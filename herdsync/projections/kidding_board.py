@@ -33,12 +33,14 @@ from herdsync.trade.reproduction import (
     gestation_found,
     heat_interval,
     heat_return,
+    litter_shift_days,
     pre_kidding_booster,
     pregnancy_check_due,
     pregnancy_test_timing,
     standing_heat,
     watch_from,
 )
+from herdsync.trade.units import plain
 
 _TESTS: dict[str, PregnancyTest] = {
     "scan": "scan",
@@ -85,9 +87,24 @@ def kidding_line(herd: Herd, doe: Goat, carries: Pregnancy) -> KiddingLine:
         watch_from=watch_from(service).on.isoformat() if service else "",
         in_milk=doe.in_milk,
         sure=not any(one.any_disputed for one in named),
-        says=carries.reason if window is None else f"{carries.reason}; {window.reason}",
+        says="; ".join(_says(carries)),
         records=sorted(text_id(one.id) for one in named),
     )
+
+
+def _says(carries: Pregnancy) -> Iterator[str]:
+    """What the dates rest on, and what the kids that a scan counted say of them."""
+    yield carries.reason
+    if carries.window is not None:
+        yield carries.window.reason
+    counted = None if carries.found is None else carries.found.value("kids")
+    if isinstance(counted, int) and counted > 0:
+        shift = litter_shift_days(counted)
+        days = plain(abs(shift), 1)
+        yield (
+            f"{counted} {'kid' if counted == 1 else 'kids'} counted: in the mean about {days} days "
+            f"{'sooner' if shift < 0 else 'later'}"
+        )
 
 
 def mating_words(herd: Herd, doe: Goat, mating: Record) -> Iterator[str]:
