@@ -159,15 +159,15 @@ def check_fields(kind: Kind, fields: Mapping[str, object], *, partial: bool) -> 
     """
     if not isinstance(fields, Mapping):
         raise foreign(fields, "the fields of a record")
+    every, ids = kind.known, kind.ids
     for name, value in fields.items():
-        if type(name) is not str:
-            raise foreign(name, "the name of a field")
-        known = kind.known.get(name)
-        if known is None or (type(value) is str and value in known):
+        known = every.get(name)
+        if known is None:
+            if type(name) is not str:
+                raise foreign(name, "the name of a field")
+        elif type(value) is bytes and len(value) == RECORD_ID_BYTES and name in ids:
             continue
-        if type(value) is bytes and len(value) == RECORD_ID_BYTES and name in kind.ids:
-            continue
-        if (plain := _plain(value)) is None or plain not in known:
+        elif (plain := value if type(value) is str else _plain(value)) not in known:
             _check_field(kind, kind.fields[name], value)
             _remember(known, plain)
     if not partial and (missing := _missing(kind, fields)):
@@ -213,13 +213,10 @@ def _said(hint: object) -> tuple[Says, bool]:
 
 
 def _plain(value: object) -> object:
-    """What stands for a value among those found sound: no two share it. None: it seldom comes again."""
-    kind = type(value)
-    if kind is str:
-        return value if len(value) <= KNOWN_LENGTH else None  # type: ignore[arg-type]
+    """What stands for a value among those found sound: no two share it. None: there is nothing."""
     # True, 1 and 1.0 are equal and yet not the same: their bytes differ.
     try:
-        return _encode(value) if kind in _ENCODED else None
+        return _encode(value) if type(value) in _ENCODED else None
     except (msgspec.MsgspecError, ValueError, TypeError, OverflowError, RecursionError):
         return None
 
@@ -227,7 +224,8 @@ def _plain(value: object) -> object:
 def _remember(known: set[object], plain: object) -> None:
     if len(known) >= KNOWN_MOST:
         known.clear()
-    if plain is not None:
+    # A long word seldom comes again.
+    if isinstance(plain, str | bytes) and len(plain) <= KNOWN_LENGTH:
         known.add(plain)
 
 

@@ -272,7 +272,11 @@ def unpack(packed: bytes, place: Place) -> Entry:
     _refuse_other_version(packed)
     if canonical.encode(p) != packed:
         raise BadBytes("A packed entry is not in its one canonical form.")
-    header = _header_at(place, p, body_hash(p.body))
+    header = Header(
+        p.version, place.farm, place.device, place.sequence, place.previous, p.parents, p.height,
+        p.clock, p.verb, p.kind, p.kind_version, p.flags, p.subjects, body_hash(p.body),
+        len(p.body),
+    )  # fmt: skip
     header_bytes = canonical.encode(header)
     try:
         # What was just encoded of parts in range need not be decoded to know its form.
@@ -285,18 +289,14 @@ def unpack(packed: bytes, place: Place) -> Entry:
     return Entry(entry_id(header_bytes), header, body, header_bytes, p.body, p.signature)
 
 
-def _header_at(place: Place, p: Packed, body_hash: bytes) -> Header:
-    return Header(
-        p.version, place.farm, place.device, place.sequence, place.previous, p.parents, p.height,
-        p.clock, p.verb, p.kind, p.kind_version, p.flags, p.subjects, body_hash, len(p.body),
-    )  # fmt: skip
-
-
-def trusted_unpack(packed: bytes, place: Place, id: bytes) -> Entry:
-    """The entry this program stored itself, without checking its form again."""
+def trusted_unpack(packed: bytes, farm: bytes, device: bytes, sequence: int, id: bytes) -> Entry:
+    """The entry this program stored itself, without links and without checking its form again."""
     p = _packed.decode(packed)
-    body = _body.decode(p.body)
-    return Entry(id, _header_at(place, p, b""), body, b"", p.body, p.signature)
+    header = Header(
+        p.version, farm, device, sequence, NO_ID, p.parents, p.height, p.clock, p.verb, p.kind,
+        p.kind_version, p.flags, p.subjects, b"", len(p.body),
+    )  # fmt: skip
+    return Entry(id, header, _body.decode(p.body), b"", p.body, p.signature)
 
 
 def glance(packed: bytes) -> tuple[Packed, Body]:

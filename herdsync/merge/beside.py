@@ -24,13 +24,11 @@ from herdsync.merge.rules import (
     LEAVING,
     ONE_DATE,
     PARENTS,
+    near_told,
     reach_around,
     reach_of,
     timed,
     two_writers,
-)
-from herdsync.merge.rules import (
-    near as near_in_time,
 )
 from herdsync.merge.shelf import Shelf
 
@@ -59,15 +57,18 @@ class Near(NamedTuple):
 
 def beside_others(records: Mapping[bytes, Lone], shelf: Shelf) -> Iterator[Lone]:
     """Those of the new records, all of them kept on the shelf, that the rules must look at."""
-    acts: dict[tuple[str, bytes], list[Lone]] = {}
+    named: dict[tuple[str, bytes], list[Lone]] = {}
     for record in records.values():
         watch = watch_of(record.kind)
         if watch is None:
             yield record
-        elif (
-            type(subject := record.fields.get(watch.subject)) is bytes and watch.on in record.fields
-        ):
-            acts.setdefault((record.kind, shelf.canonical(subject)), []).append(record)
+            continue
+        fields = record.fields
+        if type(subject := fields.get(watch.subject)) is bytes and watch.on in fields:
+            named.setdefault((record.kind, subject), []).append(record)
+    acts: dict[tuple[str, bytes], list[Lone]] = {}
+    for (kind, subject), told in named.items():
+        acts.setdefault((kind, shelf.canonical(subject)), []).extend(told)
     gone = _gone({subject for _, subject in acts}, shelf)
     near: list[Near] = []
     for (kind, subject), told in acts.items():
@@ -101,8 +102,9 @@ def _gone(subjects: set[bytes], shelf: Shelf) -> set[bytes]:
 
 def _near(watch: Watch, reach: timedelta, subject: bytes, told: list[Lone]) -> Near:
     reaches = [reach_around(record.fields[watch.on], reach) for record in told]
-    first = min(min(reach.first, *reach.beside) for reach in reaches)
-    last = max(reach.last for reach in reaches)
+    # Of the two times beside a reach the second is the earlier, and both lie before it.
+    first = min([reach.beside[1] for reach in reaches])
+    last = max([reach.last for reach in reaches])
     return Near(watch, Span(subject, watch.kind.name, first, last), told, reaches)
 
 
@@ -113,9 +115,26 @@ def _near_others(near: Near, rows: list[Row], fresh: Mapping[bytes, Lone]) -> It
     # Of what was here before nothing but its time is known, and that it is not one of these.
     acts = [fresh.get(id) for _, id in rows]
     times = [at for at, _ in rows]
+    writers = [act and (act.author.device, act.author.by) for act in acts]
+    ends, moments = _ends_of_rows(writers), set(times)
     for record, reach in zip(near.told, near.reaches, strict=True):
-        if any(_may_differ(near.watch, record, acts[place]) for place in _within(times, reach)):
+        first, last = bisect_left(times, reach.first), bisect_right(times, reach.last)
+        beside = [] if moments.isdisjoint(reach.beside) else _at(times, reach.beside)
+        # It is itself among those within its reach: if one writer told all these, it is the same.
+        if near.watch.pair is not None and ends[first] >= last and not beside:
+            continue
+        others = [acts[place] for place in (*range(first, last), *beside)]
+        if any(_may_differ(near.watch, record, other) for other in others):
             yield record
+
+
+def _ends_of_rows(writers: list[tuple[bytes, str] | None]) -> list[int]:
+    """Of each of some acts in order, where the row ends that its writer told with it, as far as is known."""
+    ends = list(range(1, len(writers) + 1))
+    for place in range(len(writers) - 2, -1, -1):
+        if writers[place] == writers[place + 1] is not None:
+            ends[place] = ends[place + 1]
+    return ends
 
 
 def _may_differ(watch: Watch, record: Lone, other: Lone | None) -> bool:
@@ -124,12 +143,15 @@ def _may_differ(watch: Watch, record: Lone, other: Lone | None) -> bool:
         return False
     if other is None or watch.pair is None:
         return True
-    return two_writers(record, other) and near_in_time(watch.kind, watch.pair, record, other)
+    if not two_writers(record, other):
+        return False
+    one, another = record.fields[watch.on], other.fields.get(watch.on)
+    return isinstance(another, str) and near_told(watch.pair, one, another)
 
 
-def _within(times: list[int], reach: Reach) -> list[int]:
-    """The places of those times, which are in order, that a reach covers."""
-    found = list(range(bisect_left(times, reach.first), bisect_right(times, reach.last)))
-    for at in reach.beside:
+def _at(times: list[int], moments: tuple[int, int]) -> list[int]:
+    """The places of those times, which are in order, that are one of the moments."""
+    found: list[int] = []
+    for at in moments:
         found += range(bisect_left(times, at), bisect_right(times, at))
     return found

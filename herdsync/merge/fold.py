@@ -5,6 +5,7 @@ Folding entry by entry, in any order, or all at once leaves the same things on t
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 
 from herdsync.log.entry import CRITICAL, RECORD_BYTES, Entry
@@ -12,14 +13,13 @@ from herdsync.log.trust import AUTHORITY_VERBS, Members, Standing
 from herdsync.merge.beside import beside_others
 from herdsync.merge.conflicts import Conflict, conflicts_of, conflicts_of_tie, once
 from herdsync.merge.folding import RawRecord, fold, fold_tie, join
-from herdsync.merge.lone import Lone, lone
+from herdsync.merge.lone import Beginning, Lone, lone_among
 from herdsync.merge.payloads import (
     DIFFERENT,
     RECORD,
     SAME,
     VERDICT,
     Accept,
-    Begun,
     Tie,
     Unreadable,
     begun_id,
@@ -49,34 +49,31 @@ class Fold:
     def take(self, entries: Iterable[Entry]) -> None:
         """Fold more entries in, none of them for the second time."""
         dirty: dict[bytes, None] = {}
-        begun: dict[bytes, list[tuple[Entry, Begun]]] = {}
+        begun: list[Beginning] = []
         for entry in entries:
             if entry.header.verb in AUTHORITY_VERBS:
                 continue
             try:
                 if entry.header.verb == RECORD:
                     told = begun_in(entry)
-                    begun.setdefault(begun_id(entry, told), []).append((entry, told))
+                    begun.append((begun_id(entry, told), entry, told))
                 else:
                     dirty.update(dict.fromkeys(self._note(entry)))
             except Unreadable as fault:
                 self._unread(entry.id, [entry], {entry.id: str(fault)})
         alone = self._alone(begun)
-        dirty.update(dict.fromkeys(id for id in begun if id not in alone))
+        dirty.update(dict.fromkeys(id for id, _, _ in begun if id not in alone))
         self._refold(dirty, alone)
 
-    def _alone(self, begun: dict[bytes, list[tuple[Entry, Begun]]]) -> dict[bytes, Lone]:
+    def _alone(self, begun: list[Beginning]) -> dict[bytes, Lone]:
         """Keep what one new entry says whole, as nearly all do; the rest waits for the whole fold."""
-        members = self._members()
-        spoken = self.shelf.spoken_of(list(begun))
-        found: dict[bytes, Lone] = {}
-        for id, told in begun.items():
-            for entry, _ in told:
-                self.shelf.touch(id, entry)
-            if len(told) == 1 and id not in spoken:
-                record = lone(id, *told[0], members)
-                if record is not None:
-                    found[id] = record
+        ids = [id for id, _, _ in begun]
+        more = self.shelf.spoken_of(ids)
+        if len(set(ids)) < len(ids):
+            more |= {id for id, times in Counter(ids).items() if times > 1}
+        self.shelf.begin([(id, entry) for id, entry, _ in begun])
+        records = lone_among((one for one in begun if one[0] not in more), self._members())
+        found = {record.id: record for record in records}
         self.shelf.put_new(list(found.values()))
         return found
 
@@ -101,7 +98,8 @@ class Fold:
         members = self._members()
         done: set[bytes] = set()
         changed: set[bytes] = set()
-        returned = {animal for record in alone.values() for animal in _came_back(record)}
+        arrivals = [record for record in alone.values() if record.kind == ARRIVAL]
+        returned = {animal for record in arrivals for animal in _came_back(record)}
         regrouped: set[bytes] = set()
         queue = list(dirty)
         while queue:

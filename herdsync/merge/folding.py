@@ -158,7 +158,7 @@ def check_begun(kind: Kind, begun: Begun) -> None:
     """Pass what a record of the kind may begin with; raise Unreadable for anything else."""
     if STANDS in begun.fields:
         raise Unreadable(f"it tells '{STANDS}' as a field of the act")
-    if not key_fits(kind, begun):
+    if (kind.keyed or begun.key) is not None and not key_fits(kind, begun):
         raise Unreadable("its key is not the one that its fields tell")
     try:
         check_fields(kind, begun.fields, partial=kind.keyed is not None)

@@ -6,14 +6,15 @@ when they are asked for. Must not know where entries are kept.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
-from typing import Any
+from typing import Any, NamedTuple
 
 from herdsync.kinds import CATALOGUE
-from herdsync.log.entry import Entry
+from herdsync.kinds.kind import Kind
+from herdsync.log.entry import BY_HAND, RECORD_BYTES, Entry
 from herdsync.log.trust import Members, Standing
-from herdsync.merge.folding import author_of, check_begun, registers_of
+from herdsync.merge.folding import check_begun, registers_of
 from herdsync.merge.payloads import RECORD, STANDS, Begun, Unreadable
 from herdsync.merge.records import Author, Claim, Record, Register
 
@@ -124,23 +125,45 @@ class Lone(Record):
         return []
 
 
-def lone(record: bytes, entry: Entry, begun: Begun, members: Members) -> Lone | None:
-    """The record that an entry makes where nothing else speaks of it: a readable word, vouched for.
+# The record that an entry begins, the entry, and what it says.
+Beginning = tuple[bytes, Entry, Begun]
 
-    None where it takes the whole fold to say what there is.
+
+class _Pen(NamedTuple):
+    """Whose word an act of a kind is: ``vouched`` whatever it says and whenever it was said."""
+
+    kind: Kind | None
+    keeper: str
+    vouched: bool
+
+
+def lone_among(begun: Iterable[Beginning], members: Members) -> Iterator[Lone]:
+    """The records that entries make where nothing else speaks of them: readable words, vouched for.
+
+    Left out is what it takes the whole fold to say.
     """
-    header = entry.header
-    kind = CATALOGUE.get(header.kind)
-    if kind is None or header.kind_version > kind.version:
-        return None
-    vouched = members.vouches(header.device, RECORD)
-    if not vouched and members.standing(entry, own=True) is not Standing.VOUCHED:
-        return None
-    try:
-        check_begun(kind, begun)
-    except Unreadable:
-        return None
-    return Lone(record, kind.name, begun.fields, author_of(entry, members), entry.record_id)
+    pens: dict[tuple[bytes, str, int], _Pen] = {}
+    for id, entry, told in begun:
+        header = entry.header
+        device, writes = header.device, (header.device, header.kind, header.kind_version)
+        kind, keeper, vouched = pens.get(writes) or pens.setdefault(writes, _pen(*writes, members))
+        if kind is None:
+            continue
+        if not vouched and members.standing(entry, own=True) is not Standing.VOUCHED:
+            continue
+        try:
+            check_begun(kind, told)
+        except Unreadable:
+            continue
+        by, by_hand = entry.body.by or keeper, bool(header.flags & BY_HAND)
+        author = Author(device, keeper, by, header.clock, header.height, by_hand)
+        yield Lone(id, kind.name, told.fields, author, entry.id[:RECORD_BYTES])
+
+
+def _pen(device: bytes, kind: str, version: int, members: Members) -> _Pen:
+    spec, member = CATALOGUE.get(kind), members.known.get(device)
+    read = spec if spec is not None and version <= spec.version else None
+    return _Pen(read, member.keeper if member else "", members.vouches(device, RECORD))
 
 
 @cache

@@ -32,6 +32,11 @@ class MemoryShelf(Shelf):
         """See `Shelf.touch`."""
         self._touching.setdefault(record, {})[entry.id] = entry
 
+    def begin(self, entries: list[tuple[bytes, Entry]]) -> None:
+        """See `Shelf.begin`."""
+        for record, entry in entries:
+            self.touch(record, entry)
+
     def touching(self, record: bytes) -> list[Entry]:
         """See `Shelf.touching`."""
         return list(self._touching.get(record, {}).values())

@@ -248,8 +248,11 @@ def near(kind: Kind, rule: PairRule, a: Record, b: Record) -> bool:
         return True
     assert kind.on is not None, "what is timed has a field for its time"
     one, other = a.value(kind.on), b.value(kind.on)
-    if not isinstance(one, str) or not isinstance(other, str):
-        return False
+    return isinstance(one, str) and isinstance(other, str) and near_told(rule, one, other)
+
+
+def near_told(rule: PairRule, one: str, other: str) -> bool:
+    """Whether two times lie near enough for acts of them to be one."""
     if rule.or_same_date and one[:10] == other[:10]:
         return True
     return rule.within_hours is not None and _within_hours(one, other, rule.within_hours)

@@ -51,6 +51,10 @@ class Shelf(ABC):
         """Note that an entry speaks of a record or tie."""
 
     @abstractmethod
+    def begin(self, entries: list[tuple[bytes, Entry]]) -> None:
+        """Note of many entries the record that each begins."""
+
+    @abstractmethod
     def touching(self, record: bytes) -> list[Entry]:
         """All entries noted for it."""
 
@@ -238,19 +242,24 @@ def lying(record: Lone) -> tuple[int, set[bytes]]:
     on, refs = _plainly_laid(record.kind)
     if refs is None:
         return sort_moment(record), found_under(record)
-    fields = record.fields
-    told = fields.get(on) if on is not None else None
+    fields, named = record.fields, set()
+    told = fields.get(on)
     at = _beginning(told) if type(told) is str else record.author.clock
-    # A word in the place of a record names none.
-    return at, {one for name in refs if type(one := fields.get(name)) is bytes}
+    for name in refs:
+        # A word in the place of a record names none.
+        if type(one := fields.get(name)) is bytes:
+            named.add(one)
+    if record.kind == CHORE:
+        named.add(work_key(fields["about"], fields["item"]))
+    return at, named
 
 
 @functools.cache
-def _plainly_laid(kind: str) -> tuple[str | None, list[str] | None]:
+def _plainly_laid(kind: str) -> tuple[str, list[str] | None]:
     """The field of a kind's time, and those that name one record each; None where there is more."""
     refs = _ref_fields(kind)
-    plain = kind not in _KEYED and not any(many for _, many in refs)
-    return _on_field(kind), [name for name, _ in refs] if plain else None
+    plain = (kind not in _KEYED or kind == CHORE) and not any(many for _, many in refs)
+    return _on_field(kind) or "", [name for name, _ in refs] if plain else None
 
 
 def found_under(record: Record) -> set[bytes]:
@@ -285,6 +294,8 @@ def _ref_fields(kind: str) -> list[tuple[str, bool]]:
     return [(name, field.many) for name, field in fields if isinstance(field.form, Ref)]
 
 
+# A pen has few daily chores.
+@functools.lru_cache(maxsize=4_096)
 def work_key(about: bytes, item: str) -> bytes:
     """Under which id the chores of one item done for one animal or pen are found.
 

@@ -100,9 +100,7 @@ def _derived_follows(view: View) -> bool:
         ))  # fmt: skip
     try:
         fresh = SqlShelf(db, view.log, view.members)
-        fold = Fold(fresh, view.members, view.saw)
-        for entries in view.log.as_stored():
-            fold.take(entries)
+        view.fold_all(Fold(fresh, view.members, view.saw))
         return all(_alike(db, table) for table in DERIVED_TABLES)
     finally:
         for table in DERIVED_TABLES:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from zlib import crc32
 
 from herdsync.faults import BadBytes
@@ -110,6 +110,14 @@ class LogTable:
             raise damaged(f"entry {id.hex()[:12]} is missing")
         return found[1]
 
+    def positions(self, claims: list[bytes]) -> list[int]:
+        """The same of many, by the first 16 bytes of their ids."""
+        at_hand = [self._places.get(claim) for claim in claims]
+        return [
+            found[1] if found is not None else self.position(claim)
+            for claim, found in zip(claims, at_hand, strict=True)
+        ]
+
     def of_claim(self, claim: bytes) -> Row | None:
         """The row of the entry with these first 16 bytes, or None."""
         sql = f"SELECT {COLUMNS} FROM entry WHERE {_CLAIM} = ?"
@@ -145,20 +153,27 @@ class LogTable:
     def entries(self, positions: list[int]) -> list[Entry]:
         """Entries for the fold: without the header's bytes and links, which the fold does not read."""
         found = []
-        farm = self.farm()
         for pos in positions:
             sql = f"SELECT {COLUMNS} FROM entry WHERE pos = ?"
             told = self._db.execute(sql, (pos,)).fetchone()
             if told is None:
                 raise damaged(f"entry {pos} is missing")
-            found.append(self._as_folded(Row(*told), farm))
-        return found
+            found.append(told)
+        return self._as_folded(found)
 
-    def _as_folded(self, row: Row, farm: bytes) -> Entry:
-        self.sound(row)
-        # Only the founding entry was written before the farm had an id.
-        place = Place(NO_ID if row.id == farm else farm, self.device(row), row.seq, NO_ID)
-        return trusted_unpack(row.packed, place, row.id)
+    def _as_folded(self, rows: list[tuple[Any, ...]]) -> list[Entry]:
+        """The entries of rows as the fold reads them."""
+        found, farm = [], self.farm()
+        devices = {number: chain.device for number, chain in self.chains.all.items()}
+        for row in rows:
+            pos, id, chain, seq, packed, sum = row
+            if type(packed) is not bytes or type(id) is not bytes or crc32(packed) != sum:
+                raise damaged(f"entry {pos} is not as it was stored")
+            device = devices.get(chain) or self.device(Row(*row))
+            # Only the founding entry was written before the farm had an id.
+            of = NO_ID if id == farm else farm
+            found.append(trusted_unpack(packed, of, device, seq, id))
+        return found
 
     def sound(self, row: Row) -> None:
         """Pass a row whose bytes are those that were stored. Raises DamagedFarm: a bit may have turned."""
@@ -205,9 +220,8 @@ class LogTable:
 
     def _many(self, order: str, most: int) -> Iterator[list[Entry]]:
         cursor = self._db.execute(f"SELECT {COLUMNS} FROM entry ORDER BY {order}")
-        farm = self.farm()
         while rows := cursor.fetchmany(most):
-            folded = [self._as_folded(Row(*row), farm) for row in rows]
+            folded = self._as_folded(rows)
             if len(self._places) + most > PLACES_AT_HAND:
                 self._places.clear()
             for (pos, id, chain, seq, *_), entry in zip(rows, folded, strict=True):

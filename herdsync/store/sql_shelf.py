@@ -96,6 +96,13 @@ class SqlShelf(Disagreeing):
             row = (record, self._log.position(entry.id))
             self._db.execute("INSERT OR IGNORE INTO derived_touch VALUES (?, ?)", row)
 
+    def begin(self, entries: list[tuple[bytes, Entry]]) -> None:
+        """See `Shelf.begin`."""
+        for record, entry in entries:
+            # Only a key names another record than the entry's own.
+            if record != entry.id[:RECORD_BYTES]:
+                self.touch(record, entry)
+
     def touching(self, record: bytes) -> list[Entry]:
         """See `Shelf.touching`."""
         rows = self._db.execute("SELECT pos FROM derived_touch WHERE record = ?", (record,))
@@ -211,11 +218,13 @@ class SqlShelf(Disagreeing):
     def put_new(self, records: list[Lone]) -> None:
         """See `Shelf.put_new`."""
         lone, naming = [], []
-        for record in records:
+        places = self._log.positions([record.entry for record in records])
+        for record, pos in zip(records, places, strict=True):
             kind, id = kind_number(record.kind), record.id
             at, refs = lying(record)
-            lone.append((kind, self._log.position(record.entry)))
-            naming += [(ref, kind, at, id) for ref in refs]
+            lone.append((kind, pos))
+            for ref in refs:
+                naming.append((ref, kind, at, id))
         self._have(records)
         # In the order of the tables: what lies together is written together, and pages are full.
         self._db.executemany("INSERT INTO derived_lone VALUES (?, ?)", sorted(lone))

@@ -20,6 +20,7 @@ from herdsync.log.trust import READER, Members
 from herdsync.log.writer import Act, Pen, next_entry
 from herdsync.store import keyring
 from herdsync.store.arriving import Arriving
+from herdsync.store.bulk import uncollected
 from herdsync.store.carried import Run, Taken
 from herdsync.store.checking import Check, mark
 from herdsync.store.database import FILE, WAL, Database, damaged
@@ -278,7 +279,7 @@ class Store(Remembering):
 
     def take(self, entries: list[Entry], source: str) -> Taken:
         """Store what came from elsewhere, in one transaction; the same again changes nothing."""
-        with self._transaction() as view:
+        with self._transaction() as view, uncollected():
             return Intake(view, self.farm).take(entries, source)
 
     def note_checks(self, found: Check) -> None:

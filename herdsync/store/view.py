@@ -10,6 +10,7 @@ from herdsync.log.signing import entry_verifies
 from herdsync.log.stewardship import members_of
 from herdsync.log.trust import AUTHORITY_VERBS, Members, judged_anew
 from herdsync.merge.fold import Fold
+from herdsync.store.bulk import uncollected
 from herdsync.store.log_table import LogTable
 from herdsync.store.schema import DERIVED
 from herdsync.store.sql_shelf import SqlShelf
@@ -127,8 +128,18 @@ class View:
         for statement in DERIVED.split(";"):
             self.connection.execute(statement)
         self.refresh()
-        for entries in self.log.as_stored():
-            self.fold.take(entries)
+        self.fold_all(self.fold)
+
+    def fold_all(self, fold: Fold) -> None:
+        """Fold the whole log, some thousands of entries at a time."""
+        every = self.log.as_stored()
+        while True:
+            with uncollected():
+                entries = next(every, None)
+                if entries is None:
+                    return
+                fold.take(entries)
+                del entries
 
     def about(self, name: str) -> bytes | None:
         """One of the store's own notes."""
