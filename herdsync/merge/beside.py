@@ -115,7 +115,7 @@ def _near_others(near: Near, rows: list[Row], fresh: Mapping[bytes, Lone]) -> It
     # Of what was here before nothing but its time is known, and that it is not one of these.
     acts = [fresh.get(id) for _, id in rows]
     times = [at for at, _ in rows]
-    writers = [act and (act.author.device, act.author.by) for act in acts]
+    writers = [None if act is None else (act.author.device, act.author.by) for act in acts]
     ends, moments = _ends_of_rows(writers), set(times)
     for record, reach in zip(near.told, near.reaches, strict=True):
         first, last = bisect_left(times, reach.first), bisect_right(times, reach.last)

@@ -17,6 +17,7 @@ import msgspec
 from msgspec import Struct
 
 from herdsync.merge.records import Record, Records
+from herdsync.merge.shelf import CHORE
 from herdsync.projections.due_lines import Told
 from herdsync.projections.goat import Facts, Goat
 from herdsync.projections.herd import Herd, Pen
@@ -205,7 +206,11 @@ class Kept:
         elif record.kind == "animal":
             self._forget_animal(records, record)
         elif record.kind not in _ASKED_ANEW:
-            named = [one for one in map(records.get, _named(record)) if one is not None]
+            told = _named(record)
+            if record.kind == CHORE and not told:
+                # Done for the whole farm, whose work is asked about anew at every look.
+                return
+            named = [one for one in map(records.get, told) if one is not None]
             for one in named:
                 if one.kind == "animal":
                     self._drop(records, one)

@@ -69,6 +69,7 @@ class Play:
             ),
             "move": lambda: self.write("pen-move", animal=animal, pen=pen, on=on),
             "bedding": lambda: self.write("chore-done", about=pen, on=on, item="bedding"),
+            "shelf": lambda: self.write("chore-done", on=on, item="medicine-shelf"),
             "exempt": lambda: self.write("exempt", animal=animal, item="teeth", because="none"),
             "leave": lambda: self.write("leaving", animal=animal, on=on, how="sold"),
             "arrive": lambda: self.write("arrival", animal=animal, on=on),
@@ -101,6 +102,7 @@ class Play:
             "move",
             "leave",
             "bedding",
+            "shelf",
         ):
             self.written.append(id)
 
@@ -115,7 +117,7 @@ HAPPENINGS = st.lists(
         st.sampled_from(
             ["trim", "dose", "kidding", "milk", "mating", "move", "bedding", "exempt", "leave",
              "arrive", "tomorrow", "setting", "item", "product", "animal", "new", "retract",
-             "unread", "skip"]
+             "unread", "skip", "shelf"]
         ),
         st.integers(0, 4), st.integers(0, 40), st.sampled_from([0, 0, 0, 1, 6, 30]),
     ),
@@ -137,6 +139,16 @@ def test_a_look_with_what_was_kept_answers_like_one_from_nothing(
         play.happen(what, which, ago, now)
         records = play.yard.records()
         assert look(records, now, kept) == look(records, now, None), what
+
+
+def test_work_done_for_the_whole_farm_makes_no_animal_be_worked_out_anew() -> None:
+    yard, kept = Yard(), Kept()
+    yard.animal("Agate", sex="doe", born="2020-03-01")
+    before = look(yard.records(), BEGUN, kept)
+    worked_out = kept.news
+    yard.write("house", "chore-done", on="2026-05-19", item="medicine-shelf")
+    after = look(yard.records(), BEGUN, kept)
+    assert len(after) == len(before) - 1 and kept.news == worked_out
 
 
 def test_kids_hear_of_who_comes_into_their_pen() -> None:
