@@ -75,10 +75,10 @@ def condition_change(readings: Sequence[ConditionReading]) -> ConditionAnswer:
 
 
 def _judged(now: Fraction, drop: Fraction) -> tuple[Advice, str]:
-    text = plain(now, 1)
+    text = plain(now)
     if drop >= DROP_ALERT:
         return Advice.LOOK, (
-            f"condition fell by {plain(drop, 1)} to {text} within {DROP_ALERT_DAYS} days: "
+            f"condition fell by {plain(drop)} to {text} within {DROP_ALERT_DAYS} days: "
             "look for teeth, worms, feed or illness"
         )
     if now <= THIN_AT_MOST:

@@ -1,98 +1,138 @@
-"""``python -m tests.mutation trade [--module dates ...] [--seconds 600]``: rooms are those of `rooms`.
+"""``python -m tests.mutation trade [--module dates] [--line 37] [--seconds 600]``: rooms are in `rooms`.
 
-Runs the tests of a module, stopping at the first that fails, once for every way to change it; prints each
-change that none of them notices and that `kept` does not explain. For development, hours of it: not part of
-the suite. ``--seconds`` bounds the time for each module; of a longer list a drawn part is then tried.
+Makes one small wrong change after the other and runs the tests of the room that come near it, quickest
+first, until one fails; prints each change that none of them notices and that `kept` does not explain. For
+development: not part of the suite. ``--seconds`` bounds the time for each module; of a longer list a drawn
+part is then tried.
 """
 
 from __future__ import annotations
 
 import argparse
-import ast
-import importlib.abc
-import importlib.machinery
-import importlib.util
-import os
 import random
 import resource
 import sys
 import time
 from pathlib import Path
-from types import ModuleType
-from typing import Any
 
 import hypothesis.strategies  # noqa: F401 - loaded before the fork, once for all
 import pytest
 
+from tests.mutation.afresh import QUIET, noticed_afresh
+from tests.mutation.bench import (
+    Bench,
+    Calls,
+    Known,
+    apart,
+    first_to_fail,
+    hush,
+    listened_to,
+    put_in_place,
+)
 from tests.mutation.kept import why_kept
-from tests.mutation.rooms import ROOMS, modules_of
-from tests.mutation.sites import changed, how_many
+from tests.mutation.rooms import ROOMS, Room
+from tests.mutation.sites import Change, changes_of
 
-# Of the processor, not of the clock: on a busy machine nothing is taken for noticed that only was slow.
-MOST_SECONDS = 120
-
-
-class Wrong(importlib.abc.MetaPathFinder, importlib.abc.Loader):
-    """Imports one module in its changed form."""
-
-    def __init__(self, path: Path, tree: ast.Module) -> None:
-        self.name = ".".join(path.with_suffix("").parts)
-        self.path = path
-        self.code = compile(tree, str(path), "exec")
-
-    def find_spec(self, name: str, *_: Any) -> importlib.machinery.ModuleSpec | None:
-        if name != self.name:
-            return None
-        return importlib.util.spec_from_file_location(name, self.path, loader=self)
-
-    def create_module(self, spec: importlib.machinery.ModuleSpec) -> ModuleType | None:
-        return None
-
-    def exec_module(self, module: ModuleType) -> None:
-        exec(self.code, module.__dict__)
+Found = dict[tuple[Path, int], str]
+LATER = "(to be tried afresh)"
 
 
-def unnoticed(path: Path, tree: ast.Module, tests: list[str]) -> bool:
-    """Whether the tests pass though the module is changed; a process of its own tries."""
-    child = os.fork()
-    if child == 0:
-        resource.setrlimit(resource.RLIMIT_CPU, (MOST_SECONDS, MOST_SECONDS))
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, 1)
-        os.dup2(nowhere, 2)
-        sys.meta_path.insert(0, Wrong(path, tree))
-        asked = ["-x", "-q", "-p", "no:cacheprovider", "--hypothesis-profile=quick", *tests]
-        os._exit(int(pytest.main(asked)))
-    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0
+def drawn(path: Path, told: argparse.Namespace) -> list[tuple[int, Change]]:
+    """The changes of a module that are asked for, in a drawn order."""
+    all_of_them = list(enumerate(changes_of(path.read_text())))
+    asked = [one for one in all_of_them if not told.line or one[1].line in told.line]
+    return random.Random(1).sample(asked, len(asked))
 
 
-def tried(path: Path, tests: list[str], seconds: float) -> tuple[int, int, int]:
-    """How many changes of a module were tried, went unnoticed, and of these are explained; prints them."""
-    source = path.read_text()
-    lines = source.splitlines()
-    order = random.Random(1).sample(range(how_many(source)), how_many(source))
-    if not unnoticed(path, ast.parse(source), tests):
-        print(f"{path}: the tests fail as it is", flush=True)
-        return 0, 1, 0
-    end, count, left, explained = time.monotonic() + seconds, 0, [], 0
-    for number in order:
-        if time.monotonic() > end:
-            break
-        tree, what = changed(source, number)
-        count += 1
-        if not unnoticed(path, tree, tests):
+def in_memory(room: Room, modules: list[Path], told: argparse.Namespace) -> tuple[Known, Found]:
+    """What the tests notice of the changes within functions."""
+    calls, known, found = Calls(), Known(), Found()
+
+    def work(tests: list[pytest.Item]) -> None:
+        nonlocal known
+        known = apart(lambda: listened_to(tests))
+        known.early = early
+        for path in modules if not known.broken else []:
+            end = time.monotonic() + told.seconds
+            for number, change in drawn(path, told):
+                if time.monotonic() > end:
+                    break
+                found[path, number] = noticed_in_memory(path, number, change, tests, known)
+
+    class Listening(Bench):
+        def pytest_collection_finish(self) -> None:
+            sys.settrace(None)
+            early.update(calls.taken())
+
+    early: set[tuple[str, int, str]] = set()
+    hush()
+    with calls.listening():
+        ended = pytest.main([*QUIET, room.tests], plugins=[Listening(work)])
+    if ended:
+        known.broken.append(f"(collecting ends with {ended!r})")
+    return known, found
+
+
+def noticed_in_memory(
+    path: Path, number: int, change: Change, tests: list[pytest.Item], known: Known
+) -> str:
+    """The test that notices a change, empty if none does, `LATER` if it cannot be put in place."""
+    if change.function is None:
+        return LATER
+    name, line = change.function
+    place = (str(path.absolute()), line, name)
+    near = known.in_order(one for one in tests if one.nodeid in known.calls.get(place, ()))
+
+    def work() -> str:
+        return first_to_fail(near, known) if put_in_place(path, change, number) else LATER
+
+    if place in known.early:
+        return LATER
+    told = str(apart(work)) if near else ""
+    if told and told != LATER:
+        known.took_notice(told)
+    return told
+
+
+def summed_up(path: Path, told: argparse.Namespace, found: Found) -> tuple[int, int, int]:
+    """How many changes of a module were tried, went unnoticed, are explained; prints the others."""
+    lines, left, explained, tried = path.read_text().splitlines(), [], 0, 0
+    for number, change in drawn(path, told):
+        if (path, number) not in found:
             continue
-        at, _, change = what.partition(": ")
-        line = lines[int(at) - 1].strip()
-        if why_kept(path.stem, line, change):
+        tried += 1
+        line = lines[change.line - 1]
+        if found[path, number]:
+            continue
+        if why_kept(path.stem, line, change.column, change.what):
             explained += 1
         else:
-            left.append((int(at), change, line))
-    print(f"{path}: {count} of {len(order)} changes tried, {len(left)} unnoticed, "
+            left.append((change.line, change.column, change.what, line.strip()))
+    print(f"{path}: {tried} of {len(drawn(path, told))} changes tried, {len(left)} unnoticed, "
           f"{explained} explained", flush=True)  # fmt: skip
-    for place, change, line in sorted(left):
-        print(f"  {place}: {change}   | {line}", flush=True)
-    return count, len(left) + explained, explained
+    for place, column, change_made, line in sorted(left):
+        print(f"  {place}:{column}: {change_made}   | {line}", flush=True)
+    return tried, len(left), explained
+
+
+def tried(room: Room, told: argparse.Namespace) -> list[tuple[int, int, int]]:
+    """All modules of a room; for each how many changes were tried, are left and are explained."""
+    modules = [one for one in room.modules() if not told.module or one.stem in told.module]
+    known, found = apart(lambda: in_memory(room, modules, told))
+    if known.broken:
+        print(f"{room.tests}: these fail as the code is: {', '.join(known.broken)}")
+        return [(0, 1, 0)]
+    counts = []
+    for path in modules:
+        end = time.monotonic() + told.seconds
+        for (module, number), test in list(found.items()):
+            if module == path and test == LATER:
+                del found[path, number]
+                if time.monotonic() < end:
+                    found[path, number] = noticed_afresh(path, number, room.tests, known)
+                    known.took_notice(found[path, number])
+        counts.append(summed_up(path, told, found))
+    return counts
 
 
 def main() -> int:
@@ -100,18 +140,15 @@ def main() -> int:
     ask = argparse.ArgumentParser(prog="python -m tests.mutation", description=__doc__)
     ask.add_argument("rooms", nargs="+", choices=sorted(ROOMS))
     ask.add_argument("--module", action="append", help="only this module of the rooms")
+    ask.add_argument("--line", action="append", type=int, help="only changes that begin here")
     ask.add_argument("--seconds", type=float, default=3600)
     told = ask.parse_args()
-    count = missed = explained = 0
-    for room in told.rooms:
-        for path, tests in modules_of(room):
-            if told.module and path.stem not in told.module:
-                continue
-            one = tried(path, tests, told.seconds)
-            count, missed, explained = count + one[0], missed + one[1], explained + one[2]
-    print(f"{count} changes tried, {count - missed} noticed, {explained} explained, "
-          f"{missed - explained} left")  # fmt: skip
-    return 1 if missed > explained else 0
+    counts = [one for room in told.rooms for one in tried(ROOMS[room], told)]
+    count, left, explained = (sum(column) for column in zip(*counts, strict=True))
+    spent = sum(resource.getrusage(resource.RUSAGE_CHILDREN)[:2])
+    print(f"{count} changes tried, {count - left - explained} noticed, {explained} explained, "
+          f"{left} left; {spent:.0f} s of processor")  # fmt: skip
+    return 1 if left else 0
 
 
 if __name__ == "__main__":

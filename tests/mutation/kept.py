@@ -1,6 +1,6 @@
 """Changes that no test notices and why that is right: they make no difference that anyone could see.
 
-A line as it stands in the module (or as much of it as names it), the change, and the reason.
+As much of a line as names the place (the change begins within it), the change, and the reason.
 """
 
 from __future__ import annotations
@@ -17,9 +17,10 @@ KEPT: dict[str, list[tuple[str, str, str]]] = {
 }
 
 
-def why_kept(module: str, line: str, change: str) -> str:
-    """Why this change may go unnoticed; empty where nothing says so."""
+def why_kept(module: str, line: str, column: int, change: str) -> str:
+    """Why this change at this place of a line may go unnoticed; empty where nothing says so."""
     for text, what, reason in KEPT.get(module, []):
-        if text in line and what == change:
+        start = line.find(text)
+        if what == change and start >= 0 and start <= column < start + len(text):
             return reason
     return ""

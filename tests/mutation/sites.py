@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import ast
 import re
+from dataclasses import dataclass
 
 COMPARES: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq,
@@ -19,21 +20,29 @@ SUMS: dict[type[ast.operator], type[ast.operator]] = {
 NUMBER = re.compile(r"-?\d+(\.\d+)?")
 
 
+@dataclass(frozen=True)
+class Change:
+    """One change: where it stands (``column`` from 0), what it does, the outermost function it is in."""
+
+    line: int
+    column: int
+    what: str
+    function: tuple[str, int] | None
+
+
 class Changing(ast.NodeTransformer):
-    """Walks a module and makes its ``wanted``-th change; ``told`` says which, ``count`` how many."""
+    """Walks a module and makes its ``wanted``-th change; ``changes`` are all it could make."""
 
     def __init__(self, wanted: int = -1) -> None:
         self.wanted = wanted
-        self.count = 0
-        self.told = ""
+        self.changes: list[Change] = []
+        self.classes: list[str] = []
+        self.function: tuple[str, int] | None = None
 
-    def _here(self, node: ast.AST, told: str) -> bool:
+    def _here(self, node: ast.expr | ast.stmt, what: str) -> bool:
         """Whether this is the change to make."""
-        mine = self.count == self.wanted
-        self.count += 1
-        if mine:
-            self.told = f"{getattr(node, 'lineno', 0)}: {told}"
-        return mine
+        self.changes.append(Change(node.lineno, node.col_offset, what, self.function))
+        return len(self.changes) - 1 == self.wanted
 
     def visit_Raise(self, node: ast.Raise) -> ast.AST:
         return node
@@ -48,11 +57,18 @@ class Changing(ast.NodeTransformer):
 
     def visit_FunctionDef(self, node: ast.FunctionDef) -> ast.AST:
         node.args.defaults = [self.visit(one) for one in node.args.defaults]
+        node.args.kw_defaults = [one and self.visit(one) for one in node.args.kw_defaults]
+        outer = self.function
+        first = min([node.lineno, *(one.lineno for one in node.decorator_list)])
+        self.function = outer or (".".join((*self.classes, node.name)), first)
         node.body = [self.visit(one) for one in node.body]
+        self.function = outer
         return node
 
     def visit_ClassDef(self, node: ast.ClassDef) -> ast.AST:
+        self.classes.append(node.name)
         node.body = [self.visit(one) for one in node.body]
+        self.classes.pop()
         return node
 
     def visit_Compare(self, node: ast.Compare) -> ast.AST:
@@ -112,15 +128,15 @@ class Changing(ast.NodeTransformer):
         return node
 
 
-def how_many(source: str) -> int:
-    """In how many ways a module can be changed."""
+def changes_of(source: str) -> list[Change]:
+    """All ways in which a module can be changed."""
     walk = Changing()
     walk.visit(ast.parse(source))
-    return walk.count
+    return walk.changes
 
 
-def changed(source: str, wanted: int) -> tuple[ast.Module, str]:
-    """The module with one change, and what that is."""
-    walk = Changing(wanted)
-    tree = walk.visit(ast.parse(source))
-    return ast.fix_missing_locations(tree), walk.told
+def changed(source: str, wanted: int) -> ast.Module:
+    """The module with the change of this number."""
+    tree = ast.parse(source)
+    Changing(wanted).visit(tree)
+    return ast.fix_missing_locations(tree)

@@ -100,7 +100,7 @@ def test_any_nonsense_gives_one_book_whatever_its_order(
 def test_completeness_behind_an_animal_and_a_kid_not_born() -> None:
     lines = [
         Parentage("a", "b", "c"), Parentage("b", "d", "e", sire_sure=False),
-        Parentage("c", "d", None), Parentage("d", "f", "g"),
+        Parentage("c", "d", None), Parentage("d", "f", "g", dam_sure=False),
     ]  # fmt: skip
     depths = Depths(herd_book(lines))
     known = depths.of("a")
@@ -108,8 +108,9 @@ def test_completeness_behind_an_animal_and_a_kid_not_born() -> None:
     shares = [Fraction(1), Fraction(3, 4), Fraction(1, 2), 0, 0]
     assert list(known.known_by_generation) == shares
     assert known.equivalent_generations == 1 + Fraction(3, 4) + Fraction(1, 2)
-    assert known.presumed == (("b", "sire"),)
+    assert known.presumed == (("d", "dam"), ("b", "sire"))
     assert "without a gap: 1," in known.reason
     kid = depths.of_kid("b", "a")
     assert (kid.complete_generations, kid.deepest_generations) == (2, 4)
-    assert depths.of("g").complete_generations == 0
+    founder = depths.of("g")
+    assert (founder.complete_generations, founder.deepest_generations) == (0, 0)

@@ -133,8 +133,12 @@ def test_stone_risk(age: int, kept_as: KeptAs, advice: str) -> None:
     [
         ("ring", 2, "look"),
         ("ring", 3, "ok"),
+        ("ring", 21, "ok"),
         ("ring", 22, "look"),
+        ("clamp", 27, "look"),
         ("clamp", 28, "ok"),
+        ("clamp", 122, "ok"),
+        ("clamp", 123, "look"),
         ("surgical", 200, "ok"),
     ],
 )
@@ -156,12 +160,16 @@ def test_the_decision_lays_everything_out_and_names_no_age() -> None:
     assert answer.tetanus.advice == "stop"
     assert answer.apart_advice.advice == "look"
     assert "no pen holds no females" in answer.apart_advice.reason
+    assert "kept as wether" in answer.reason
+    undecided = decision(BORN, aged(10), "undecided", "GB", (), TetanusHistory())
+    assert "what he is kept as not decided" in undecided.reason
 
 
 @pytest.mark.parametrize(
     ("age", "places", "advice"),
     [
         (10, ("buck shed",), "ok"),
+        (55, ("buck shed",), "ok"),
         (56, ("buck shed",), "look"),
         (55, (), "look"),
         (56, (), "stop"),
@@ -176,6 +184,7 @@ def test_a_ring_stays_on_only_with_both_testes_below() -> None:
     # Langston University goat training, Castration.
     assert both_testes(2).advice == "ok"
     assert both_testes(1).advice == "stop"
+    assert both_testes(0).advice == "stop"
     with pytest.raises(ValueError, match="not 0, 1 or 2"):
         both_testes(3)
 
