@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.bounds import percent, within
-from herdsync.trade.units import Amount, exact, plain, positive
+from herdsync.trade.units import Amount, plain, positive
 
 AS_FED = "as fed"
 DRY = "dry"
@@ -204,9 +204,11 @@ def mixed_mg_per_kg(shares: Sequence[tuple[Amount, Amount]]) -> Fraction:
 
     Raises ValueError for negative figures or a ration of no weight.
     """
-    weights = [within(grams, "the grams of a feed", 0) for grams, _ in shares]
-    total = sum(weights, Fraction(0))
+    feeds = [
+        (within(grams, "the grams of a feed", 0), within(content, "the mg/kg of a feed", 0))
+        for grams, content in shares
+    ]
+    total = sum((grams for grams, _ in feeds), Fraction(0))
     if not total:
         raise ValueError("the ration weighs nothing; give the grams of each feed")
-    contents = [within(content, "the mg/kg of a feed", 0) for _, content in shares]
-    return sum((w * c for w, c in zip(weights, contents, strict=True)), exact(0)) / total
+    return sum((grams * content for grams, content in feeds), Fraction(0)) / total

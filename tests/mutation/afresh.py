@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 
 from tests.mutation.bench import Bench, Known, apart, first_to_fail, hush
+from tests.mutation.reach import reached_from
 from tests.mutation.sites import changed
 
 QUIET = ["-q", "-p", "no:cacheprovider", "--hypothesis-profile=quick"]
@@ -55,7 +56,9 @@ def noticed_afresh(path: Path, number: int, tests: str, known: Known) -> str:
     )
     lately = {test.partition("::")[0]: turn for test, turn in known.noticed.items()}
     near = sorted(using, key=lambda file: (-lately.get(file, 0), -using[file]))[:2]
-    rest = [one for one in map(str, sorted(Path(tests).rglob("test_*.py"))) if one not in near]
+    files_there = sorted(Path(tests).rglob("test_*.py"))
+    seeing = [str(one) for one in files_there if path in reached_from(one)]
+    rest = [one for one in seeing if one not in near]
     for files in (near, rest):
         told = apart(partial(one_try, path, number, files, known)) if files else ""
         if told:

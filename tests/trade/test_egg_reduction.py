@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from decimal import Decimal
 from fractions import Fraction
 
@@ -59,6 +60,42 @@ def test_c045_limits_from_eggs_counted() -> None:
     assert upper < 100
 
 
+@pytest.mark.parametrize(("before", "after"), [(100, 5), (40, 1), (9, 9)])
+def test_limits_from_eggs_counted_are_a_binomial_sum(before: int, after: int) -> None:
+    # Textbook identity: Beta(x + 1, n - x + 1) lies under q as often as n + 1 draws of chance q
+    # give more than x.
+    lower, upper = counted_limits(before, after)
+    for limit, share in ((lower, 0.975), (upper, 0.025)):
+        q = 1 - float(limit) / 100
+        more = sum(
+            math.comb(before + 1, k) * q**k * (1 - q) ** (before + 1 - k)
+            for k in range(after + 1, before + 2)
+        )
+        assert more == pytest.approx(share, abs=1e-4)
+    assert lower == round(lower, 4)
+
+
+@pytest.mark.parametrize(("mean", "verdict"), [(175, "susceptible"), (170, "suspected")])
+def test_the_lower_limit_of_a_whole_reduction_must_reach_90(mean: int, verdict: str) -> None:
+    # Coles 1992; by hand: 0.025^(1/36) is 90.26 % for 35 eggs, 0.025^(1/35) 89.997 % for 34.
+    assert two_group_reduction([mean] * 10, [0] * 10, 50).verdict == verdict
+
+
+@pytest.mark.parametrize(("left", "verdict"), [(5, "susceptible"), (10, "suspected")])
+def test_under_95_and_under_90_do_not_begin_at_95_and_90(left: int, verdict: str) -> None:
+    # Coles 1992. All animals alike: both limits lie on the reduction.
+    answer = two_group_reduction([100] * 10, [left] * 10, 50)
+    assert answer.lower_percent == answer.upper_percent == answer.reduction_percent
+    assert answer.verdict == verdict
+
+
+def test_a_mean_of_150_before_is_enough() -> None:
+    # Coles 1992.
+    assert two_group_reduction([150] * 10, [0] * 10, 50).warnings == ()
+    (warning,) = two_group_reduction([149] * 10, [0] * 10, 50).warnings
+    assert "149" in warning
+
+
 def test_no_egg_left_in_the_treated_group_still_has_limits() -> None:
     # 8800 eggs per gram over ten untreated animals at factor 50 are 176 eggs counted.
     answer = two_group_reduction(Q_CONTROL, [0] * 10, 50)
@@ -92,6 +129,9 @@ def test_no_egg_left_in_the_same_animals() -> None:
         ([1000] * 12, [60] * 12, "low resistant"),
         ([1000] * 12, [300] * 12, "resistant"),
         ([1000] * 12, [0] * 11 + [400], "inconclusive"),
+        ([1000] * 12, [10] * 12, "susceptible"),
+        ([1000] * 12, [100] * 12, "low resistant"),
+        ([1000] * 12, [101] * 12, "resistant"),
     ],
 )
 def test_paired_classes(before: list[int], after: list[int], verdict: str) -> None:
@@ -104,6 +144,15 @@ def test_thresholds_are_settings() -> None:
     assert strict.verdict == "resistant"
     mild = paired_reduction([1000] * 12, [60] * 12, 50, expected_percent=90)
     assert mild.verdict == "susceptible"
+
+
+@pytest.mark.parametrize(("least", "verdict"), [(90, "susceptible"), (95, "inconclusive")])
+def test_limits_on_a_threshold_reach_it(least: int, verdict: str) -> None:
+    # From memory of the 2023 guideline: "under" is meant strictly.
+    answer = paired_reduction(
+        [1000] * 12, [100] * 12, 50, expected_percent=90, lower_threshold_percent=least
+    )
+    assert answer.verdict == verdict
 
 
 def test_more_eggs_after_the_dose_is_resistance_not_a_crash() -> None:

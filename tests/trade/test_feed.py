@@ -90,6 +90,14 @@ def test_advice_hangs_on_the_sex(ratio: str, doe: str, male: str) -> None:
         assert judge_ratio(Decimal(ratio), sex).advice == male
 
 
+@pytest.mark.parametrize(
+    ("sex", "named"),
+    [("doe", "a doe"), ("wether", "a wether"), ("intersex", "a goat judged as a male")],
+)
+def test_the_advice_names_whom_it_judges(sex: str, named: str) -> None:
+    assert f"enough for {named};" in judge_ratio(3, sex).reason
+
+
 def test_a_male_at_risk_is_an_emergency_elsewhere() -> None:
     assert "emergency" in ration([_portion("oats", 100)], "wether").caution
 
@@ -100,6 +108,8 @@ def test_bases_do_not_mix_without_the_dry_matter() -> None:
     with pytest.raises(ValueError, match="mixes as-fed and dry"):
         ration([hay, oats], "doe")
     assert ration([hay], "doe").basis == "dry"
+    pinch = Portion("limestone", Decimal("0.5"), 38, 1)
+    assert ration([pinch], "doe").amount_g == Fraction(1, 2)
     known = Portion("hay", 900, Decimal("0.45"), Decimal("0.25"), DRY, dry_matter_percent=90)
     answer = ration([known, oats], "doe")
     assert (answer.basis, answer.amount_g) == ("as fed", Fraction(1300))
@@ -141,6 +151,13 @@ def test_limestone_for_the_third_ration() -> None:
     assert answer.limestone_g == Fraction("3.66") / Fraction("0.3796")
 
 
+def test_a_ration_that_is_there_needs_no_limestone() -> None:
+    for calcium, phosphorus, now in ((2, 1, "2"), (9, 2, "4.5")):
+        answer = limestone(calcium, phosphorus, 2)
+        assert answer.limestone_g == 0
+        assert answer.reason == f"{now} : 1 reaches 2 : 1 without any"
+
+
 amounts_g = st.decimals("0.1", "100", places=2)
 
 
@@ -157,6 +174,8 @@ def test_limestone_reaches_the_target_exactly(
 def test_limestone_refuses_what_cannot_lift() -> None:
     with pytest.raises(ValueError, match="no richer"):
         limestone(1, 1, 2, calcium_percent=22, phosphorus_percent=Decimal("19.3"))
+    with pytest.raises(ValueError, match="no richer"):
+        limestone(1, 1, 2, calcium_percent=22, phosphorus_percent=11)
     with pytest.raises(ValueError, match="phosphorus"):
         limestone(1, 0)
 
@@ -165,6 +184,7 @@ def test_limestone_refuses_what_cannot_lift() -> None:
     ("copper", "molybdenum", "sheep", "advice"),
     [(10, None, False, Advice.OK), (9, None, False, Advice.LOOK), (80, 20, False, Advice.OK),
      (81, None, False, Advice.STOP), (20, 6, False, Advice.LOOK), (20, 5, False, Advice.OK),
+     (0, None, False, Advice.LOOK), (10, 0, False, Advice.OK),
      (25, None, True, Advice.OK), (26, None, True, Advice.STOP), (26, None, False, Advice.OK)],
 )  # fmt: skip
 def test_copper(copper: int, molybdenum: int | None, sheep: bool, advice: Advice) -> None:
@@ -189,6 +209,7 @@ def test_c098_selenium_ceiling() -> None:
     assert answer.ceiling_per_day == Fraction("0.66")
     assert answer.advice is Advice.OK
     assert selenium_ceiling(Decimal("2.2"), Decimal("0.67")).advice is Advice.STOP
+    assert selenium_ceiling(1).advice is Advice.OK
 
 
 def test_c100_ammonium_chloride_ceiling() -> None:
@@ -197,12 +218,15 @@ def test_c100_ammonium_chloride_ceiling() -> None:
     assert answer.ceiling_per_day == 14
     assert answer.advice is Advice.OK
     assert ammonium_chloride_ceiling(Decimal("1.4"), 15).advice is Advice.STOP
+    assert ammonium_chloride_ceiling(Decimal("0.05")).advice is Advice.OK
+    assert ammonium_chloride_ceiling(Decimal("0.05"), Decimal("0.5")).advice is Advice.OK
     with pytest.raises(ValueError, match="ration"):
         ammonium_chloride_ceiling(0)
 
 
 def test_mixture_of_contents() -> None:
     assert mixed_mg_per_kg([(1500, 8), (500, 20)]) == 11
+    assert mixed_mg_per_kg([(500, 0), (500, Decimal("0.3"))]) == Fraction("0.15")
     with pytest.raises(ValueError, match="weighs nothing"):
         mixed_mg_per_kg([(0, 8)])
 
@@ -218,3 +242,48 @@ def test_own_analysis_comes_first() -> None:
 def test_every_row_of_the_table_says_where_it_comes_from() -> None:
     assert all(row.source and not row.own for row in FEED_TABLE)
     assert len({row.name for row in FEED_TABLE}) == len(FEED_TABLE)
+
+
+# After Ensminger, Oldfield and Heinemann, Feeds and Nutrition, 2nd ed. 1990: per cent calcium,
+# phosphorus and dry matter, as fed.
+HAYS = {
+    "alfalfa hay": ("1.28", "0.24", "90"),
+    "alfalfa hay, prebloom": ("1.34", "0.30", "90"),
+    "alfalfa hay, midbloom": ("1.27", "0.22", "90"),
+    "alfalfa hay, mature": ("1.07", "0.19", "90"),
+    "Bermuda-grass hay": ("0.43", "0.16", "91"),
+}
+# Virginia Tech note on phosphorus in feeds (NRC 2001 and a laboratory's 2005 means), dry.
+PHOSPHORUS = {
+    "grass hay, immature": "0.34", "grass hay, mature": "0.26", "barley": "0.39",
+    "wheat bran": "1.18", "beet pulp": "0.09", "soybean hulls": "0.17", "citrus pulp": "0.12",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", HAYS)
+def test_hays_as_printed(name: str) -> None:
+    row = feed_row(name)
+    found = (row.calcium_percent, row.phosphorus_percent, row.dry_matter_percent)
+    assert found == tuple(map(Decimal, HAYS[name]))
+    assert row.basis == "as fed"
+
+
+@pytest.mark.parametrize("name", PHOSPHORUS)
+def test_phosphorus_as_printed(name: str) -> None:
+    row = feed_row(name)
+    assert (row.phosphorus_percent, row.basis) == (Decimal(PHOSPHORUS[name]), DRY)
+
+
+def test_no_feed_holds_more_minerals_than_can_be() -> None:
+    """Against slips of the keys in figures from memory."""
+    # By molar masses: 40.08 of 100.09 g of calcium carbonate are calcium; of 136.06 g of
+    # dicalcium phosphate 40.08 are calcium and 30.97 phosphorus.
+    lime, dicalcium = feed_row("limestone"), feed_row("dicalcium phosphate")
+    assert lime.calcium_percent is not None and 34 <= lime.calcium_percent <= 40
+    assert dicalcium.calcium_percent is not None and dicalcium.calcium_percent <= Decimal("29.5")
+    assert (lime.phosphorus_percent or 0) < 1
+    assert (dicalcium.phosphorus_percent or 0) <= Decimal("22.8")
+    # Langston University, Urinary Tract Disease: legumes, richest in calcium, hold 1 to 2 %.
+    for row in FEED_TABLE:
+        if row not in (lime, dicalcium):
+            assert (row.calcium_percent or 0) <= 2 and (row.phosphorus_percent or 0) <= 2

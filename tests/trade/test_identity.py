@@ -13,6 +13,7 @@ from herdsync.trade.identity import (
     MEAT,
     NATIONAL_MOST,
     SERIES,
+    LetterSeries,
     Share,
     check_letter,
     electronic_code,
@@ -38,6 +39,14 @@ def test_c113_to_c118_dairy_year_letters(year: int, letter: str) -> None:
     answer = year_letter(year, DAIRY)
     assert answer.letter == letter
     assert answer.printed is (year <= 2030)
+    assert ("as printed" if answer.printed else "extrapolated") in answer.reason
+
+
+@pytest.mark.parametrize(("series", "first"), [(DAIRY, 2009), (MEAT, 1993)])
+def test_the_first_printed_year(series: LetterSeries, first: int) -> None:
+    # The same pages: 2009 to 2030, and 1993 to 2014.
+    assert year_letter(first, series).printed
+    assert not year_letter(first - 1, series).printed
 
 
 @pytest.mark.parametrize(("year", "letter"), MEAT_LETTERS.items())
@@ -57,7 +66,8 @@ def test_a_series_repeats_after_its_length_and_skips_its_letters(name: str, year
 
 
 def test_a_letter_announced_by_the_society_overrides_the_series() -> None:
-    assert year_letter(2026, DAIRY, {2026: "q"}).letter == "Q"
+    told = year_letter(2026, DAIRY, {2026: "q"})
+    assert (told.letter, told.printed) == ("Q", True)
     assert year_letter(2026, None, {2026: "C"}).letter == "C"
     with pytest.raises(ValueError, match="no letter is announced for 2027"):
         year_letter(2027, None, {2026: "C"})
@@ -97,6 +107,13 @@ def test_a_written_mark_reads_back(letter: str, number: int) -> None:
     assert read_left_ear(left_ear(letter, number)) == (letter, number)
 
 
+def test_a_mark_that_would_not_read_back_is_not_written() -> None:
+    with pytest.raises(ValueError, match="left ear"):
+        left_ear("S", 10000)
+    with pytest.raises(ValueError, match="used up"):
+        next_number((9999,))
+
+
 @pytest.mark.parametrize(("text", "prefix"), [("ABCD", "ABCD"), ("AB12", "AB12"), (" qmr ", "QMR")])
 def test_herd_prefixes_a_registry_takes(text: str, prefix: str) -> None:
     # American Dairy Goat Association, tattoo policy page.
@@ -132,6 +149,7 @@ def test_herd_prefixes_a_registry_refuses(text: str, sentence: str) -> None:
         ((1, 2, 55), "every", (51, 99), 56),
         ((1, 2), "every", (51, 99), 51),
         ((51,), "even", (51, 99), 52),
+        ((98,), "every", (51, 99), 99),
     ],
 )
 def test_next_left_ear_number(

@@ -212,6 +212,7 @@ def test_the_formula_in_centimetres() -> None:
     )
     with pytest.raises(ValueError, match="outside 8 to 60 in"):
         girth_and_length(89, 76)
+    assert girth_and_length(60, 8).weight_lb == Fraction(60 * 60 * 8, 300)
 
 
 @pytest.mark.parametrize(
@@ -222,6 +223,13 @@ def test_c056_c057_c058_girth_chart(girth: str, pounds: str, tolerance: str) -> 
     # US dairy-goat weight tape, printed reprint: 5 lb at 10.75, 30 at 20, 100 at 32 in.
     weight = girth_alone(Decimal(girth), "standard")
     assert abs(weight.weight_lb - Fraction(pounds)) <= Fraction(tolerance)
+
+
+def test_the_girth_chart_runs_smoothly() -> None:
+    """Against slips of the keys in rows from memory: no row stands off the line of its neighbours."""
+    for below, row, above in zip(CHART, CHART[1:], CHART[2:], strict=False):
+        share = (row[0] - below[0]) / (above[0] - below[0])
+        assert abs(below[1] + share * (above[1] - below[1]) - row[1]) <= Fraction(5, 4)
 
 
 @pytest.mark.parametrize("girth", ["9", "10.74", "42.26", "45"])
@@ -235,6 +243,7 @@ def test_the_chart_is_not_for_miniatures_and_says_when_it_reads_high() -> None:
     with pytest.raises(ValueError, match="weigh a miniature"):
         girth_alone(25, "miniature")
     assert "reads too high" in girth_alone(35, "standard", late_pregnant=True).reason
+    assert "reads too high" not in girth_alone(35, "standard").reason
 
 
 @given(st.decimals("10.75", "42.25", places=2), st.decimals("10.75", "42.25", places=2))
@@ -274,14 +283,19 @@ def test_an_extra_label_record_names_its_gaps() -> None:
     [
         (34, True, "look"),
         (35, True, "ok"),
+        (56, True, "ok"),
         (57, True, "look"),
         (7, False, "ok"),
         (6, False, "look"),
+        (21, False, "ok"),
+        (22, False, "look"),
     ],
 )
 def test_first_dose_timing(age: int, cover: bool, advice: str) -> None:
     on = BORN + timedelta(days=age)
-    assert vaccination.first_dose_timing(BORN, on, cover_from_dam=cover).advice == advice
+    finding = vaccination.first_dose_timing(BORN, on, cover_from_dam=cover)
+    assert finding.advice == advice
+    assert ("the dam's cover" in finding.reason) is (cover and age < 35)
 
 
 @pytest.mark.parametrize(

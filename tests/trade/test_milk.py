@@ -141,6 +141,22 @@ def test_gaps_and_colostrum_are_said() -> None:
     assert "76 days" in answer.warnings[1]
 
 
+def test_a_test_on_day_four_and_a_gap_of_75_days_are_usual() -> None:
+    # From memory, and common practice, no published source.
+    start = date(2025, 1, 1)
+    tests = [MilkTest(date(2025, 1, 5), 3), MilkTest(date(2025, 3, 21), 3)]
+    assert lactation_yield(start, date(2025, 4, 1), tests).warnings == ()
+
+
+def test_a_test_on_the_day_of_kidding_and_one_without_fat_count() -> None:
+    answer = lactation_yield(
+        date(2025, 1, 1), date(2025, 1, 11), [MilkTest(date(2025, 1, 1), 3, 0)]
+    )
+    assert (answer.milk_kg, answer.fat_kg) == (Fraction(30), Fraction(0))
+    assert answer.reason.startswith("30 kg of milk in 10 days from 1 test;")
+    assert "from 8 tests" in lactation_yield(GOAT_START, GOAT_END, _goat_tests()).reason
+
+
 def test_a_dry_test_day_needs_no_fat() -> None:
     tests = [MilkTest(date(2025, 1, 11), 4, 4), MilkTest(date(2025, 1, 21), 0)]
     answer = lactation_yield(date(2025, 1, 1), date(2025, 1, 21), tests)
@@ -174,6 +190,7 @@ def test_c108_fat_corrected_milk_as_printed() -> None:
 
 def test_c109_fat_corrected_milk() -> None:
     assert fat_corrected_milk_kg(3, 3 * Fraction("0.045")) == Fraction("3.225")
+    assert fat_corrected_milk_kg(Fraction(1, 2), Fraction("0.02")) == Fraction(1, 2)
 
 
 def test_corrected_milk_of_standard_milk_is_itself() -> None:
@@ -189,6 +206,9 @@ def test_corrected_milk_of_standard_milk_is_itself() -> None:
 def test_c111_cell_score(cells: int, score: int) -> None:
     # log2(cells / 100,000) + 3, from memory.
     assert cell_score(cells) == score
+    # log2(3) = 1.58496, log2(100,000) = 16.60964: by hand, to four decimals.
+    assert str(cell_score(300_000)) == "4.5850"
+    assert str(cell_score(1)) == "-13.6096"
 
 
 def test_cell_counts_against_the_limit() -> None:
@@ -196,6 +216,7 @@ def test_cell_counts_against_the_limit() -> None:
     assert judge_cells(1_500_000).advice is Advice.OK
     assert judge_cells(1_500_001).advice is Advice.LOOK
     assert judge_cells(1_200_000, 1_000_000).advice is Advice.LOOK
+    assert [judge_cells(cells, 1).advice for cells in (0, 1, 2)] == ["ok", "ok", "look"]
     with pytest.raises(ValueError, match="cells"):
         cell_score(0)
 
@@ -207,6 +228,8 @@ def test_persistency_after_the_peak() -> None:
     assert (answer.peak_on, answer.peak_kg) == (date(2025, 4, 1), Fraction("3.8"))
     expected = 100 - 100 * Fraction(26, 38) * Fraction(30, 183)
     assert answer.kept_percent == expected
+    dried_up = [(date(2025, 1, 1), Fraction(2)), (date(2025, 1, 31), Fraction(1, 2))]
+    assert persistency(dried_up).kept_percent == 25
     for few in ([], tests[:2], [(date(2025, 1, 1), 0), (date(2025, 1, 1), 1)]):
         with pytest.raises(ValueError):
             persistency(few)

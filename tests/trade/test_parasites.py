@@ -48,6 +48,8 @@ def test_action_by_score_alone(score: int, action: str) -> None:
     # Every two weeks while worms are about; a pale one after a week: common practice.
     assert (answer.action, answer.look_again_days) == (action, 14 if score < 3 else 7)
     assert "veterinarian" in answer.caution
+    # Rovai, Gipson and Dawson 2007, J. Anim. Sci. 85 Suppl. 1:43.
+    assert "21 % were false alarms" in answer.caution
 
 
 @pytest.mark.parametrize(
@@ -58,6 +60,7 @@ def test_action_by_score_alone(score: int, action: str) -> None:
         EyelidCase(3, fresh=True),
         EyelidCase(3, condition=2),
         EyelidCase(3, previous_score=2),
+        EyelidCase(3, previous_score=1),
         EyelidCase(3, herd_share_pale=Fraction(11, 100)),
     ],
 )
@@ -71,6 +74,8 @@ def test_what_does_not_tip_a_three() -> None:
         3, previous_score=4, condition=Decimal("2.5"), herd_share_pale=Fraction(1, 10)
     )
     assert judge_eyelid(case, worm_season=True).action == "decide"
+    same = EyelidCase(3, previous_score=3)
+    assert judge_eyelid(same, worm_season=True).action == "decide"
 
 
 @pytest.mark.parametrize(
@@ -78,7 +83,8 @@ def test_what_does_not_tip_a_three() -> None:
     [
         EyelidCase(0),
         EyelidCase(6),
-        EyelidCase(3, previous_score=9),
+        EyelidCase(3, previous_score=6),
+        EyelidCase(3, previous_score=0),
         EyelidCase(3, herd_share_pale=2),
         EyelidCase(3, condition=Decimal("2.25")),
     ],
@@ -149,6 +155,13 @@ def test_c026_to_c030_chamber_factors(counted_ml: str, factor: Fraction) -> None
 def test_c032_faeces_count_towards_the_volume() -> None:
     # Langston University, Procedure for Counting Fecal Eggs: 2 g + 28 mL.
     assert factor_epg(suspension_ml(2, 28), 2, Decimal("0.30")) == 50
+
+
+def test_all_of_a_thick_suspension_may_be_counted() -> None:
+    # The same formula at its edges: volume / (faeces x counted volume).
+    assert factor_epg(60, 2, 60) == Fraction(1, 2)
+    assert factor_epg(Decimal("2.5"), 2, 1) == Fraction(5, 4)
+    assert factor_epg(2, 2, 1) == 1
 
 
 def test_no_egg_is_not_none() -> None:

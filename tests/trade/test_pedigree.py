@@ -43,6 +43,7 @@ def test_two_rings_that_touch_by_descent_stay_two() -> None:
 def test_impossible_parents_are_left_out() -> None:
     book = herd_book([Parentage("a", "a", "b"), Parentage("c", "b", "b")])
     assert _kinds(book) == ["own-parent", "one-parent-twice"]
+    assert all(fault.left_out for fault in book.faults)
     assert book.sires[book.place("a")] == UNKNOWN
     assert book.dams[book.place("a")] == book.place("b")
     assert (book.sires[book.place("c")], book.dams[book.place("c")]) == (UNKNOWN, UNKNOWN)

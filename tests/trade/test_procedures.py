@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import pytest
 
-from herdsync.trade import disbudding
+from herdsync.trade import disbudding, hooves, maturity
 from herdsync.trade.castration import KeptAs, both_testes, decision, stone_risk, usual_age
 from herdsync.trade.disbudding import disbudding_age, scur_growth
 from herdsync.trade.law import (
@@ -66,6 +66,30 @@ def test_scur_growth() -> None:
         scur_growth(DONE, 10, DONE, 12, towards_skull=False)
 
 
+def test_a_scur_that_just_begins_or_hardly_grows() -> None:
+    # Arithmetic: 1 mm in 60 days is 1/2 mm in 30, so 3 mm take 180 days.
+    first, later = date(2026, 1, 1), date(2026, 3, 2)
+    began = scur_growth(first, 0, later, 1, towards_skull=False)
+    assert (began.growth_mm_per_30_days, began.advice) == (Fraction(1, 2), "look")
+    still = scur_growth(first, 8, later, 8, towards_skull=False)
+    assert (still.growth_mm_per_30_days, still.advice) == (Fraction(0), "ok")
+    inward = scur_growth(first, 7, later, 8, towards_skull=True, gap_mm=3)
+    assert inward.reaches_skin == later + timedelta(days=180)
+    assert f"reach the skin about {inward.reaches_skin}" in inward.reason
+    touching = scur_growth(first, 7, later, 8, towards_skull=True, gap_mm=0)
+    assert touching.reaches_skin == later
+    unmeasured = scur_growth(first, 7, later, 8, towards_skull=True)
+    assert (unmeasured.reaches_skin, "measure the gap" in unmeasured.reason) == (None, True)
+
+
+def test_the_days_for_disbudding_lie_within_the_published_ones() -> None:
+    # Shearer and Plummer, Iowa State University: 4 to 7 d are ideal. Niemann, Raising Goats
+    # Naturally: bucklings within the first week, doelings by two weeks.
+    latest = {sex: days[2] for sex, days in disbudding.WINDOW_DAYS.items()}
+    assert latest == {"buck": 7, "doe": 14, "unknown": 7}
+    assert all(4 <= best <= 7 for _, best, _ in disbudding.WINDOW_DAYS.values())
+
+
 @pytest.mark.parametrize(
     ("country", "standing"),
     [
@@ -92,6 +116,7 @@ def test_ring_deadline_of_seven_days() -> None:
     [
         ("ring", date(2026, 2, 24), "allowed"),
         ("ring", date(2026, 2, 25), "veterinarian only"),
+        ("clamp", date(2026, 2, 17), "allowed"),
         ("clamp", date(2026, 4, 16), "allowed"),
         ("clamp", date(2026, 4, 17), "veterinarian only"),
         ("surgical", date(2026, 2, 20), "veterinarian only"),
@@ -99,13 +124,21 @@ def test_ring_deadline_of_seven_days() -> None:
 )
 def test_castration_law(method: Method, on: date, standing: str) -> None:
     # Defra, Goats: Code of Recommendations (PB0081), note 4: vet with anaesthetic from 2 months.
-    note = castration_law("GB", method, BORN, on)
-    assert note.standing == standing
-    assert note.source
+    # Northern Ireland Statutory Rules 2012/153, Schedule 4: a ring to 7 d, others under 2 months.
+    for country in ("GB", "GB-NIR"):
+        note = castration_law(country, method, BORN, on)
+        assert note.standing == standing
+        assert note.source
+        if standing == "allowed":
+            last = {"ring": "2026-02-24", "clamp": "2026-04-16"}[method]
+            assert note.text == f"by {method} up to and including {last}"
 
 
 def test_an_unknown_law_says_so_and_the_farms_own_row_counts() -> None:
-    assert castration_law("ZZ", "ring", BORN, DONE).standing == "unknown"
+    unknown = castration_law("ZZ", "ring", BORN, DONE)
+    assert (unknown.standing, "law of ZZ" in unknown.text) == ("unknown", True)
+    unset = castration_law("", "ring", BORN, DONE)
+    assert (unset.standing, "no country is set" in unset.text) == ("unknown", True)
     own = CastrationLaw(ring_last_day=3, lay_under_months=1, source="the state's office, 2026")
     note = castration_law("ZZ", "ring", BORN, DONE, own)
     assert (note.standing, note.source) == ("veterinarian only", "the state's office, 2026")
@@ -214,7 +247,14 @@ def test_tetanus_cover_from_the_dam_ends_at_six_weeks() -> None:
 
 @pytest.mark.parametrize(
     ("first", "second", "on", "covered"),
-    [(42, 70, 84, True), (42, 70, 83, False), (42, 62, 84, False), (42, 42, 84, False)],
+    [
+        (42, 70, 84, True),
+        (42, 63, 77, True),
+        (42, 62, 77, False),
+        (42, 70, 83, False),
+        (42, 62, 84, False),
+        (42, 42, 84, False),
+    ],
 )
 def test_a_series_counts_two_weeks_after_its_second_dose(
     first: int, second: int, on: int, covered: bool
@@ -228,3 +268,22 @@ def test_separation_by_eight_weeks() -> None:
     # Common practice, no published source: 8 weeks, overdue after 12.
     assert separation(BORN).opens == date(2026, 4, 14)
     assert separation(BORN).closes == date(2026, 5, 12)
+
+
+def test_eight_weeks_between_trims_four_to_thirteen() -> None:
+    # Two hoof-trimming articles: look about every two months, at the latest every three; wet
+    # ground asks for it in four to six weeks (a farm's page). Common practice otherwise.
+    weeks = (hooves.TRIM_LEAST_DAYS / 7, hooves.TRIM_INTERVAL_DAYS / 7)
+    assert weeks == (4, 8)
+    assert hooves.TRIM_MOST_DAYS == 3 * 30
+
+
+def test_when_kids_become_able_and_how_long_sperm_lives() -> None:
+    # Extension Goat Handbook, NAL 1992: a doeling can conceive from 3 months. Tamil Nadu
+    # Agricultural University: sexes apart at 3 to 5 months. 3 to 4 weeks of sperm: from memory;
+    # no less than 6 weeks for being able, no more than 8 for sperm: ours.
+    assert maturity.FEMALE_ABLE_DAYS == 3 * 30
+    assert (maturity.ABLE_LEAST_DAYS, maturity.ABLE_MOST_DAYS) == (6 * 7, 5 * 30)
+    fertile = (maturity.FERTILE_AFTER_LEAST_DAYS, maturity.FERTILE_AFTER_DAYS)
+    assert fertile == (3 * 7, 4 * 7)
+    assert maturity.FERTILE_AFTER_MOST_DAYS == 8 * 7

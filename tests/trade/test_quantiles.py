@@ -82,7 +82,11 @@ def test_shares_outside_are_refused(x: float) -> None:
 def test_impossible_shapes_and_degrees_are_refused() -> None:
     with pytest.raises(ValueError, match="above 0"):
         incomplete_beta(0.5, 0, 1)
-    with pytest.raises(ValueError, match="above 0"):
-        incomplete_beta(0.5, 1, math.inf)
+    for a, b in ((1, 0), (1, math.inf), (math.inf, 1)):
+        with pytest.raises(ValueError, match="above 0"):
+            incomplete_beta(0.5, a, b)
+    for probability in (0.0, 1.0):
+        with pytest.raises(ValueError, match="between 0 and 1"):
+            student_t_quantile(probability, 5)
     with pytest.raises(ValueError, match="degree of freedom"):
         student_t_quantile(0.9, 0)

@@ -12,6 +12,8 @@ from herdsync.trade.advice import Advice
 from herdsync.trade.kinship import Kinship
 from herdsync.trade.pedigree import HerdBook, Parentage, herd_book
 from herdsync.trade.relationship import (
+    LOOK_FROM,
+    STOP_ABOVE,
     inbreeding_of,
     plan_mating,
     rank_bucks,
@@ -66,6 +68,7 @@ M_TABLE = """
 def test_c071_to_c074_whole_matrix_of_pedigree_m() -> None:
     # F5 and the block of 1, 4, 5 are printed (Mrode pp. 32, 310); sgkit 0.10.0 gives the same.
     book = _book(M)
+    assert [len(Kinship(book).row(place)) for place in range(6)] == [6] * 6
     rows = [[Fraction(cell) for cell in line.split()] for line in M_TABLE.split("\n") if line]
     for i, row in enumerate(rows, 1):
         assert [_a(book, str(i), str(j)) for j in range(1, 7)] == row
@@ -195,7 +198,9 @@ def test_wright_coefficient_of_inbred_animals() -> None:
 def test_a_thousand_generations_of_one_line_need_no_deep_stack() -> None:
     pairs: Pairs = {f"{n:04d}": (f"{n - 1:04d}", None) for n in range(1, 1000)}
     book = _book(pairs)
-    assert [fault.kind for fault in book.faults] == ["too-deep"] * 3
+    assert [(fault.kind, fault.left_out) for fault in book.faults] == [("too-deep", True)] * 3
+    for fault in book.faults:
+        assert book.deepest[book.place(fault.animals[0])] == 0
     assert _a(book, "0000", "0010") == Fraction(1, 2**10)
     assert inbreeding_of(book, "0999").inbreeding == 0
 
@@ -211,6 +216,27 @@ def test_advice_on_a_mating(
     # common practice, no published source: under 6.25 % ok, to 12.5 % look, above stop
     _, pairs, (sire, dam), _ = relatives
     assert plan_mating(_book(pairs), dam, sire).advice is advice
+
+
+def test_the_advice_begins_at_cousins_and_stops_above_half_sibs() -> None:
+    # Boggess as quoted: first cousins 6.25 %, half sibs 12.5 %.
+    assert Fraction(MATINGS[4][3]) == LOOK_FROM
+    _, pairs, (sire, dam), half_sibs = MATINGS[0]
+    assert Fraction(half_sibs) == STOP_ABOVE
+    assert "F 12.5 %, through s;" in plan_mating(_book(pairs), dam, sire).reason
+
+
+def test_three_generations_without_a_gap_are_enough_to_say_so() -> None:
+    # Common practice, no published source.
+    pairs: Pairs = {}
+    for parent in ("s", "d"):
+        pairs[parent] = (f"{parent}1", f"{parent}2")
+        pairs[f"{parent}1"] = (f"{parent}3", f"{parent}4")
+        pairs[f"{parent}2"] = (f"{parent}5", f"{parent}6")
+    known = plan_mating(_book(pairs), "d", "s")
+    assert (known.completeness.complete_generations, "may be higher" in known.reason) == (3, False)
+    del pairs["s1"]
+    assert "may be higher" in plan_mating(_book(pairs), "d", "s").reason
 
 
 def test_bucks_are_ranked_and_say_how_much_is_known() -> None:

@@ -84,6 +84,8 @@ def test_kidding_window() -> None:
     # Storey's Guide to Raising Dairy Goats, 5th ed., ch. 64: 145 to 155 days.
     days = kidding_due(date(2025, 9, 20), "standard")
     assert (days.opens, days.closes) == (date(2026, 2, 12), date(2026, 2, 22))
+    assert "the whole window counts" not in days.reason
+    assert "the whole window counts" in kidding_due(date(2025, 9, 20), "miniature").reason
 
 
 def test_the_farms_own_gestation_is_taken_within_its_range_and_refused_outside() -> None:
@@ -100,7 +102,8 @@ def test_the_due_date_lies_within_its_window(bred: date, size: Size) -> None:
     days = kidding_due(bred, size)
     assert days.best is not None
     assert days.opens <= days.best <= days.closes
-    assert gestation_found(bred, days.best, size).advice == "ok"
+    for day in (days.opens, days.best, days.closes):
+        assert gestation_found(bred, day, size).advice == "ok"
     assert gestation_found(bred, days.closes + timedelta(days=1), size).advice == "look"
     assert gestation_found(bred, days.opens - timedelta(days=1), size).advice == "look"
 
@@ -110,6 +113,10 @@ def test_pen_mating_spans_from_first_to_last_day_and_has_a_best_day_only_after_a
     assert (days.opens, days.best, days.closes) == (date(2026, 2, 12), None, date(2026, 4, 4))
     seen = pen_kidding_due(date(2025, 9, 20), date(2025, 10, 31), "standard", date(2025, 9, 20))
     assert seen.best == date(2026, 2, 17)
+    assert seen.reason.endswith("; a mount was seen 2025-09-20")
+    assert days.reason.endswith("; no mount was seen, so no best day")
+    last = pen_kidding_due(date(2025, 9, 20), date(2025, 10, 31), "standard", date(2025, 10, 31))
+    assert last.best == date(2026, 3, 30)
 
 
 def test_pen_mating_days_that_contradict_each_other_are_refused() -> None:
@@ -248,6 +255,18 @@ def test_breeding_settings_outside_the_published_range_are_refused() -> None:
     for settings in ({"least_months": 6}, {"least_months": 11}, {"percent": 59}, {"percent": 76}):
         with pytest.raises(ValueError, match="correct the figure"):
             first_breeding(BORN, date(2026, 3, 1), "standard", 40, 60, **settings)
+    # 60 to 75 %, 7 to 10 months.
+    for least_months, percent, needed in ((7, 60, 36), (10, 75, 45)):
+        answer = first_breeding(
+            BORN,
+            date(2026, 3, 1),
+            "standard",
+            40,
+            60,
+            least_months=least_months,
+            percent=percent,
+        )
+        assert answer.needed_kg == needed
 
 
 def test_first_kidding_weight() -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from herdsync.trade.screening import (
     JOHNES_ELISA_SENSITIVITY_HIGHEST,
+    JOHNES_ELISA_SENSITIVITY_LOWEST,
     KEEPING_PERIODS,
     all_carriers_missed,
     keep_until,
@@ -26,6 +27,7 @@ def test_next_test_is_last_plus_interval() -> None:
     # A month that lacks the day rolls forward.
     assert next_test(date(2024, 2, 29)).on == date(2025, 3, 1)
     assert next_test(date(2025, 8, 31), 6).on == date(2026, 3, 1)
+    assert next_test(date(2025, 3, 10), 1).on == date(2025, 4, 10)
     with pytest.raises(ValueError, match="interval"):
         next_test(date(2025, 3, 10), 0)
 
@@ -34,13 +36,15 @@ def test_newcomers_stay_apart_and_are_tested_again() -> None:
     # Several extension pages: 30 days; retest common practice.
     answer = newcomer(date(2025, 3, 10))
     assert (answer.quarantine_until, answer.retest_on) == (date(2025, 4, 9), date(2025, 4, 9))
+    assert newcomer(date(2025, 3, 10), 1).quarantine_until == date(2025, 3, 11)
     with pytest.raises(ValueError, match="quarantine"):
         newcomer(date(2025, 3, 10), 0)
 
 
 def test_ages_from_which_a_test_tells_something() -> None:
-    # common practice (CAE 6 months); from memory (Johne's ELISA 18 months)
+    # common practice (CAE and CL 6 months); from memory (Johne's ELISA 18 months)
     assert telling_from(date(2025, 3, 10), "cae").on == date(2025, 9, 10)
+    assert telling_from(date(2025, 3, 10), "cl").on == date(2025, 9, 10)
     assert telling_from(date(2025, 3, 10), "johnes").on == date(2026, 9, 10)
     with pytest.raises(ValueError, match="no youngest age"):
         telling_from(date(2025, 3, 10), "hiccups")
@@ -52,10 +56,14 @@ def test_what_a_result_means() -> None:
     assert answer.positive_is_right == Fraction(40, 49)
     assert answer.negative_is_wrong == Fraction(60, 951)
     assert "one day only" in answer.reason
+    coin = result_meaning(Decimal("0.5"), Decimal("0.5"), Decimal("0.5"))
+    assert (coin.positive_is_right, coin.negative_is_wrong) == (Fraction(1, 2), Fraction(1, 2))
 
 
 def test_johnes_negative_leaves_most_carriers_unseen() -> None:
     # WSU Veterinary Extension, Johne's disease, 2023: finds 30-50 %, specificity over 99 %.
+    found = (JOHNES_ELISA_SENSITIVITY_LOWEST, JOHNES_ELISA_SENSITIVITY_HIGHEST)
+    assert found == (Decimal("0.3"), Decimal("0.5"))
     best = result_meaning(Decimal("0.05"), JOHNES_ELISA_SENSITIVITY_HIGHEST, Decimal("0.99"))
     assert best.negative_is_wrong is not None
     assert best.negative_is_wrong > Fraction("0.025")
@@ -90,6 +98,7 @@ def test_c133_keep_until() -> None:
 def test_keep_until_from_a_leap_day() -> None:
     assert keep_until(date(2024, 2, 29), 5).on == date(2029, 3, 1)
     assert keep_until(date(2024, 2, 29), 4).on == date(2028, 2, 29)
+    assert keep_until(date(2024, 2, 29), 0).on == date(2024, 2, 29)
     with pytest.raises(ValueError, match="years"):
         keep_until(date(2024, 2, 29), -1)
 
@@ -98,4 +107,6 @@ def test_keeping_periods_are_named_with_source() -> None:
     # 21 CFR 530.5: two years for extra-label records.
     years = {period.key: period.years for period in KEEPING_PERIODS}
     assert years["us-extralabel"] == 2
+    # From memory: five years for treatments in the European Union, and for tags and sales.
+    assert (years["eu-medicine"], years["identity-sales"]) == (5, 5)
     assert all(period.source for period in KEEPING_PERIODS)

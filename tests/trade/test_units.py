@@ -102,3 +102,4 @@ def test_halves_are_rounded_away_from_zero(value: str, places: int, expected: st
 
 def test_a_sentence_shows_no_trailing_zeros() -> None:
     assert [plain(Fraction(n)) for n in ("2.50", "100", "0.333")] == ["2.5", "100", "0.33"]
+    assert [plain(Fraction(n)) for n in ("0.31", "1.010")] == ["0.31", "1.01"]
