@@ -15,7 +15,7 @@ from herdsync.wall import Wall
 from tests.tui.fake_farm import FakeFarm
 from tests.tui.stage import staged
 from tests.tui.test_real_farm import MORNING, founded, keys_elsewhere, laptop
-from tui.pages import boxes, charts, kin, weeks
+from tui.pages import boxes, charts, drawn, kin, weeks
 from tui.pages.canvas import Canvas, Line, plain
 
 __all__ = ["keys_elsewhere"]
@@ -146,3 +146,15 @@ async def test_growth_with_a_litter_mate_and_the_family_are_drawn(tmp_path: Path
         text = await stage.press("right")
         assert "Flint" in text and "Agate" in text and "Inbred 0.00 %" in text
         assert "parents 100 %" in text
+
+
+def test_only_what_is_held_stands_out_beside_the_pen_map(tmp_path: Path) -> None:
+    founded(tmp_path / "farm")
+    with Farm.open(tmp_path / "farm", Wall(MORNING)) as farm:
+        farm.record("animal", {"name": "Agate", "sex": "doe", "born": "2020-03-01"})
+        farm.record("animal", {"name": "Opal", "sex": "doe", "born": "2020-03-01"})
+        farm.record("disease-test", {"disease": "CAE", "result": "positive"}, animals=["Opal"])
+        (map,) = drawn.pens(farm)
+    assert map.page is not None
+    tones = {row.name: row.cells[-1].tone for row in map.page.rows}
+    assert tones == {"Agate": "plain", "Opal": "tag"}

@@ -184,7 +184,7 @@ def pens(farm: Farm) -> list[Drawn]:
     rows = [
         Row(f"{pen} {one.id}",
             (Cell(pen, "dim"), Cell(one.name, "strong"), Cell(one.sex_now),
-             Cell(words.hold_tags(one.holds), "tag")),
+             Cell(words.hold_tags(one.holds), "tag" if one.holds else "plain")),
             animal=one.id, name=one.name, pen=pen)
         for pen, lines in told
         for one in lines
