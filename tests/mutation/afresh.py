@@ -18,7 +18,7 @@ from tests.mutation.bench import Bench, Known, apart, first_to_fail, hush
 from tests.mutation.reach import reached_from
 from tests.mutation.sites import changed
 
-QUIET = ["-q", "-p", "no:cacheprovider", "--hypothesis-profile=quick"]
+QUIET = ["-n0", "-q", "-p", "no:cacheprovider", "--hypothesis-profile=quick"]
 NOT_TAKEN_IN = "(tests cannot be imported)"
 
 
