@@ -40,7 +40,10 @@ def fit(text: str, width: int, *, right: bool = False) -> str:
 
 def wrapped(text: str, width: int) -> list[str]:
     """``text`` made safe and broken at words into lines of at most ``width`` cells."""
-    lines = Text(safe_text(text)).wrap(MEASURE, max(8, width))
+    told, width = safe_text(text), max(8, width)
+    if cell_len(told) <= width:
+        return [told.rstrip()]
+    lines = Text(told).wrap(MEASURE, width)
     return [line.plain.rstrip() for line in lines] or [""]
 
 

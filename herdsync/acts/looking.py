@@ -34,7 +34,7 @@ from herdsync.projections.pages import animal_answer, record_answer
 from herdsync.projections.plan_lines import plan_lines
 from herdsync.projections.settings import setting_lines, settings_of
 from herdsync.projections.timers import timers
-from herdsync.projections.trail import tie_lines, trail
+from herdsync.projections.trail import newest_lines, tie_lines, trail
 from herdsync.projections.voices import Voices
 from herdsync.store import aside
 from herdsync.store.view import View
@@ -247,10 +247,8 @@ class Looking(Door):
     def trail_all(self, limit: int = 200) -> list[answers.TrailLine]:
         """The farm's newest changes, newest first."""
         with self._herd() as herd, self._looking() as (view, shelf):
-            records = shelf.every_record()
-            newest = sorted(records, key=lambda record: record.last.order)[-limit:]
-            lines = trail(newest, herd.look, self._voices(view))
-        return lines[::-1][:limit]
+            newest = shelf.changed_last(limit)
+            return newest_lines(newest, herd.look, self._voices(view), limit)
 
     def settings(self) -> list[answers.SettingLine]:
         """Every setting with what counts and its help."""
@@ -334,10 +332,12 @@ class Looking(Door):
         def device_name(key: bytes) -> str:
             return members[key].device if key in members else text_id(key)[:8]
 
+        # An entry that changed several fields is checked once for all its lines.
+        @functools.cache
         def signature(entry: bytes) -> str:
             return "good" if view.signature_holds(entry) else "bad"
 
-        return Voices(device_name, lambda _: [], signature, view.doubtful)
+        return Voices(device_name, lambda _: [], signature, functools.cache(view.doubtful))
 
     def _among(self, view: View, voices: Voices, conflict: Conflict) -> Voices:
         """The same voices, telling for each claim of a conflict which others its writer had seen."""

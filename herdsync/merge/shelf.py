@@ -122,6 +122,14 @@ class Shelf(ABC):
     def every_record(self) -> Iterable[Record]:
         """All records kept, retracted and unvouched ones too, in any order."""
 
+    def changed_last(self, most: int) -> list[Record]:
+        """Of all records kept the so many changed last, in the order of their last change."""
+        return sorted(self._perhaps_last(most), key=lambda one: one.last.order)[-most:]
+
+    def _perhaps_last(self, most: int) -> Iterable[Record]:  # noqa: ARG002 - for shelves with an index
+        """Records among which the so many changed last are."""
+        return self.every_record()
+
     @abstractmethod
     def _kept_naming(self, ids: list[bytes], kind: str | None) -> Iterable[Record]:
         """All records kept that name one of the ids, once each, ordered by (time, id)."""

@@ -22,17 +22,33 @@ from herdsync.projections.voices import Voices, answered
 
 def trail(records: Iterable[Record], look: Look, voices: Voices) -> list[TrailLine]:
     """Every change of some records, in the order in which entries are shown."""
+    lines: list[TrailLine] = []
+    for claim, record in _changes(records):
+        lines += _lines(claim, record, look, voices)
+    return lines
+
+
+def newest_lines(
+    records: Iterable[Record], look: Look, voices: Voices, most: int
+) -> list[TrailLine]:
+    """The newest changes of some records, newest first; no more are told than asked for."""
+    lines: list[TrailLine] = []
+    for claim, record in reversed(_changes(records)):
+        if len(lines) >= most:
+            break
+        lines += reversed(list(_lines(claim, record, look, voices)))
+    return lines[:most]
+
+
+def _changes(records: Iterable[Record]) -> list[tuple[Claim, Record]]:
+    """Every claim on some records, in the order in which entries are shown."""
     changes = [
-        (claim.order, claim, record)
+        (claim, record)
         for record in records
         for register in record.registers.values()
         for claim in register.every()
     ]
-    changes.sort(key=lambda one: (one[0], one[1].register))
-    lines: list[TrailLine] = []
-    for _, claim, record in changes:
-        lines += _lines(claim, record, look, voices)
-    return lines
+    return sorted(changes, key=lambda one: (one[0].order, one[0].register))
 
 
 def tie_lines(

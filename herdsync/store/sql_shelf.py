@@ -288,6 +288,10 @@ class SqlShelf(Disagreeing):
         sql = f"SELECT {COLUMNS} FROM derived_lone JOIN entry USING (pos)"
         return self.composed() + [self._alone(Row(*row)) for row in self._db.execute(sql)]
 
+    def _perhaps_last(self, most: int) -> Iterable[Record]:
+        rows = self._db.execute(statements.TALLEST, (most,))
+        return self.composed() + [self._alone(Row(*row)) for row in rows]
+
     def composed(self) -> list[Record]:
         """All records that took more than one vouched entry to make, in any order."""
         rows = self._db.execute("SELECT state FROM derived_record")

@@ -8,7 +8,7 @@ from herdsync.answers import TrailLine
 from herdsync.kinds.ids import text_id
 from herdsync.projections.conflict_lines import conflict_line
 from herdsync.projections.pages import animal_answer, record_answer
-from herdsync.projections.trail import about, trail
+from herdsync.projections.trail import about, newest_lines, trail
 from herdsync.projections.voices import Voices
 from tests.farmyard import Device, Yard
 from tests.projections.board import goat_of, herd_at, rounds_at
@@ -95,6 +95,9 @@ def test_the_trail_of_an_animal_holds_every_record_that_names_it() -> None:
     told = trail(found, herd.look, voices(yard))
     assert [line.height for line in told] == sorted(line.height for line in told)
     assert {line.record for line in told} == {text_id(one) for one in (dam, kid, dose)}
+    for most in range(len(told) + 2):
+        newest = newest_lines(found, herd.look, voices(yard), most)
+        assert newest == told[::-1][:most]
 
 
 def test_sets_show_what_was_added_and_dropped() -> None:

@@ -40,5 +40,10 @@ def test_both_shelves_answer_alike(history: list[Step], chance: random.Random) -
             replica.take(entries[first:last])
             with store.reading() as view:
                 assert dump(view.shelf) == dump(replica.shelf)
+                every = sorted(replica.shelf.every_record(), key=lambda one: one.last.order)
+                for most in (1, 2, 5, 1_000_000_000):
+                    assert [one.id for one in view.shelf.changed_last(most)] == [
+                        one.id for one in every[-most:]
+                    ]
                 assert check(view).faults == []
         store.close()

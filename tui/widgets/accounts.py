@@ -44,6 +44,7 @@ class Accounts(Widget, can_focus=True):
         self.accounts: list[Account] = []
         self._above: list[tuple[str, str]] = []
         self._below: list[tuple[str, str]] = []
+        self._laid: dict[int, Text] = {}  # by width, until something else is told
 
     def tell(
         self,
@@ -57,18 +58,28 @@ class Accounts(Widget, can_focus=True):
         if not same:
             self._choice = []
             self.at = -1
-        self.refresh(layout=True)
+        self._lay_out_anew()
 
     def tell_choice(self, told: Sequence[tuple[str, str]]) -> None:
         """Show sentences (with tones) on what the choice at hand would change."""
         self._choice = list(told)
-        self.refresh(layout=True)
+        self._lay_out_anew()
 
     def watch_at(self) -> None:
         """What was said of another account holds no longer."""
         self._choice = []
-        self.refresh(layout=True)
+        self._lay_out_anew()
         self.post_message(self.Pointed())
+
+    def notify_style_update(self) -> None:
+        """Another look: everything is laid out anew."""
+        super().notify_style_update()
+        self._laid.clear()
+
+    def _lay_out_anew(self) -> None:
+        # The whole screen is laid out anew only where this takes other room than before.
+        self._laid.clear()
+        self.refresh(layout=self._height(self.size.width) != self.size.height)
 
     @property
     def chosen(self) -> Account | None:
@@ -84,6 +95,9 @@ class Accounts(Widget, can_focus=True):
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """As many lines as there are to say in that width."""
         del container, viewport
+        return self._height(width)
+
+    def _height(self, width: int) -> int:
         return max(1, self._laid_out(width).plain.count("\n"))
 
     def render(self) -> Text:
@@ -91,6 +105,11 @@ class Accounts(Widget, can_focus=True):
         return self._laid_out(self.size.width)
 
     def _laid_out(self, width: int) -> Text:
+        if width not in self._laid:
+            self._laid[width] = self._lay_out(width)
+        return self._laid[width]
+
+    def _lay_out(self, width: int) -> Text:
         text = Text(end="")
         self._say(text, self._above, width)
         if self.accounts:

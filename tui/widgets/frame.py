@@ -202,8 +202,9 @@ class Foot(Widget):
 
     def tell(self, deeds: Sequence[Deed]) -> None:
         """Show other keys from now on."""
-        self._deeds = deeds
-        self.refresh()
+        if deeds != self._deeds:
+            self._deeds = deeds
+            self.refresh()
 
     def render(self) -> Text:
         """Key and word, key and word."""
