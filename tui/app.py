@@ -93,6 +93,7 @@ class Dashboard(App[int]):
         self.typed_ahead = TypedAhead(self)
         self.drawer = Drawer()
         self.frame: Standing | None = None
+        self.turn = 0  # how often everything was to be read anew
         self._looking = False
         self.zone = ZoneInfo("UTC")
         self.names_in = everywhere.names_in
@@ -189,6 +190,7 @@ class Dashboard(App[int]):
             places[-1].say(said, tone)
 
     def _refresh_place(self) -> None:
+        self.turn += 1
         if isinstance(self.screen, Place):
             self.screen.reload()
 

@@ -94,6 +94,10 @@ class Looking(Door):
         before, self._version = self._version, version
         return before is not None and before != version
 
+    def mark(self) -> tuple[object, int]:
+        """Another than before once anyone wrote to the farm's file, or the farm was opened anew."""
+        return self._store, self._store.version()
+
     _version: int | None = None
 
     @functools.cached_property

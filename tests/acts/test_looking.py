@@ -142,3 +142,19 @@ def test_while_one_look_lasts_it_sees_nothing_another_wrote(
             assert farm.pens() == []
             assert farm.names("pen") == []
         assert farm.pens() == farm.names("pen") == ["Barn"]
+
+
+def test_the_mark_of_a_farm_is_another_after_every_write_by_anyone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    yard = Farmyard(tmp_path, monkeypatch)
+    with yard.open("house") as farm, yard.open("house") as other:
+        marks = [farm.mark()]
+        assert farm.mark() == marks[0]
+        farm.record("pen", {"name": "Barn"})
+        marks.append(farm.mark())
+        other.record("pen", {"name": "Shed"})
+        marks.append(farm.mark())
+        with yard.open("house") as again:
+            marks.append(again.mark())
+        assert all(one != two for at, one in enumerate(marks) for two in marks[:at])

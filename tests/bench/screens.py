@@ -203,7 +203,9 @@ def main(words: Sequence[str]) -> int:
     print("milliseconds of the processor, medians: bare table, place, difference or ratio")
     for place, key in PLACES.items():
         table, own = (
-            Cost(*(statistics.median(one) for one in zip(*(run[place] for run in runs), strict=True)))
+            Cost(
+                *(statistics.median(one) for one in zip(*(run[place] for run in runs), strict=True))
+            )
             for runs in (bare, ours)
         )
         print(

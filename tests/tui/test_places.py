@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
-from tests.tui.fake_farm import FakeFarm, herd_line
+from herdsync.answers import Timer
+from tests.tui.fake_farm import NOW, FakeFarm, herd_line
 from tests.tui.stage import staged
 
 SIZES = [(80, 24), (60, 20), (160, 48)]
@@ -57,6 +60,32 @@ async def test_milk_held_is_a_word_wherever_the_animal_stands() -> None:
             text = await stage.press(key)
             line = next(line for line in text.splitlines() if "Opal" in line and "◷" not in line)
             assert "■MILK" in line
+
+
+async def test_the_frame_is_worked_out_once_a_turn_while_nothing_is_written() -> None:
+    farm, asked = FakeFarm(), []
+    timers = farm.timers
+
+    def counted() -> list[Timer]:
+        asked.append(1)
+        return timers()
+
+    farm.mark = lambda: len(farm.written)  # type: ignore[method-assign]
+    farm.timers = counted  # type: ignore[method-assign]
+    async with staged(farm) as stage:
+        assert len(asked) == 1
+        text = await stage.press("2", "7", "8", "1")
+        assert len(asked) == 1 and "◷ Opal milk clear" in text
+        farm.written.append(("by another command",))
+        await stage.press("2")
+        assert len(asked) == 2
+        stage.app._refresh_place()
+        await stage.settle()
+        assert len(asked) == 3
+        later = SimpleNamespace(now=lambda: NOW + timedelta(seconds=60))
+        stage.app.wall = later  # type: ignore[assignment]
+        await stage.press("7")
+        assert len(asked) == 4
 
 
 async def test_an_empty_farm_says_what_to_do_next() -> None:

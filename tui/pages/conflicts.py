@@ -48,8 +48,10 @@ def read(farm: Farm, *, every: bool) -> Conflicts:
     lines = farm.conflicts(every=every)
     touched = {id for line in lines for id in line.records}
     records = {id: farm.show(id) for id in sorted(touched)}
-    herd = farm.herd(every=True) if lines else []
-    return Conflicts(lines, records, {one.id: one for one in herd}, farm.timers())
+    if not lines:
+        return Conflicts([], {}, {}, [])
+    herd = {one.id: one for one in farm.herd(every=True)}
+    return Conflicts(lines, records, herd, farm.timers())
 
 
 def page(told: Conflicts) -> Page:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from typing import TYPE_CHECKING
 
 from herdsync.answers import HerdLine
@@ -12,7 +13,7 @@ from herdsync.reports import HeldAnimal, LactationLine, MilkLine
 from herdsync.sights import Milking
 from tui import words
 from tui.pages import lactations
-from tui.pages.page import Cell, Column, Fact, Page, Row, heading
+from tui.pages.page import Cell, Cells, Column, Fact, OnAsking, Page, Row, heading
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
@@ -89,20 +90,21 @@ def sold_last(told: Told) -> str:
 
 def page(told: Told, now: datetime) -> Page:
     """Separate pails first, then pen by pen; what was sold while held above all."""
-    rows: list[Row] = []
-    facts: dict[str, list[Fact]] = {}
-    for one in told.does:
-        if one.sold_while_held_kg:
-            rows.append(_slip(one))
-            facts[rows[-1].key] = [Fact("! Sold while held", SOLD_WHILE_HELD, "late")]
+    rows = [_slip(one) for one in told.does if one.sold_while_held_kg]
+    slips = {row.key for row in rows}
     if rows:
         rows.insert(0, heading("slips", "▲ Sold while held"))
     for key, title, does in _groups(told):
         rows.append(heading(key, title, _sums(does)))
-        for one in does:
-            rows.append(_row(one, told, now))
-            facts[one.animal] = _facts(one, told, now)
-    return Page(COLUMNS, rows, EMPTY, facts)
+        rows += [_row(one, told, now) for one in does]
+    by_id = {one.animal: one for one in told.does}
+
+    def facts(key: str) -> list[Fact]:
+        if key in slips:
+            return [Fact("! Sold while held", SOLD_WHILE_HELD, "late")]
+        return _facts(by_id[key], told, now)
+
+    return Page(COLUMNS, rows, EMPTY, OnAsking(slips | set(by_id), facts))
 
 
 def is_apart(line: HerdLine | None) -> bool:
@@ -111,13 +113,13 @@ def is_apart(line: HerdLine | None) -> bool:
 
 
 def _groups(told: Told) -> list[tuple[str, str, list[MilkLine]]]:
-    apart = [one for one in told.does if is_apart(told.herd.get(one.animal))]
-    groups = [("apart", "■ Separate pail: do not sell", apart)] if apart else []
+    apart: list[MilkLine] = []
     by_pen: dict[str, list[MilkLine]] = {}
     for one in told.does:
-        if one not in apart:
-            line = told.herd.get(one.animal)
-            by_pen.setdefault(line.pen if line is not None else "", []).append(one)
+        line = told.herd.get(one.animal)
+        pen = line.pen if line is not None else ""
+        (apart if is_apart(line) else by_pen.setdefault(pen, [])).append(one)
+    groups = [("apart", "■ Separate pail: do not sell", apart)] if apart else []
     order = {pen: place for place, pen in enumerate(told.pens)}
     for pen, does in sorted(by_pen.items(), key=lambda one: order.get(one[0], len(order))):
         groups.append((f"pen {pen}", pen or "No pen", does))
@@ -139,14 +141,20 @@ def _slip(one: MilkLine) -> Row:
 
 def _row(one: MilkLine, told: Told, now: datetime) -> Row:
     line = told.herd.get(one.animal)
-    apart = is_apart(line)
+    cells = partial(_cells, one, told, now)
+    pen = line.pen if line is not None else ""
+    return Row(one.animal, cells, animal=one.animal, name=one.name, pen=pen)
+
+
+def _cells(one: MilkLine, told: Told, now: datetime) -> Cells:
+    apart = is_apart(told.herd.get(one.animal))
     lactation = told.lactations.get(one.animal)
     morning, evening = (
         _slot(one.animal, slot, told.milkings, now) for slot in ("morning", "evening")
     )
     days = "" if one.days_in_milk is None else f"{one.days_in_milk} d"
     so_far = "" if lactation is None or lactation.milk_kg is None else f"{lactation.milk_kg:.0f}"
-    cells = (
+    return (
         Cell(("? " if one.disputed else "") + one.name, "held" if apart else "strong"),
         Cell(APART if apart else "tank", "tag" if apart else "dim"),
         morning,
@@ -157,8 +165,6 @@ def _row(one: MilkLine, told: Told, now: datetime) -> Row:
         Cell(days, "dim"),
         Cell(so_far, "dim"),
     )
-    pen = line.pen if line is not None else ""
-    return Row(one.animal, cells, animal=one.animal, name=one.name, pen=pen)
 
 
 def _slot(animal: str, slot: str, milkings: Iterable[Milking], now: datetime) -> Cell:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Coroutine, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 
 from textual.app import ComposeResult
@@ -32,6 +33,8 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 ROOMY_COLUMNS = 120
+# A turn is no longer, but for a laptop that slept meanwhile.
+TURN = timedelta(seconds=60)
 
 
 @dataclass(frozen=True)
@@ -44,10 +47,19 @@ class Standing:
     read_only: str
     timers: list[Timer]
     conflicts: int
+    mark: object
+    at: datetime
 
 
-def standing(farm: Farm) -> Standing:
-    """What the frame shows, read from the farm."""
+def standing(farm: Farm, turn: int, now: datetime, before: Standing | None) -> Standing:
+    """What the frame shows, read from the farm; as before within a turn while nothing was written.
+
+    To work out every clock of a large herd takes longer than most places: whoever goes from one to
+    the next does not wait for it each time.
+    """
+    mark = (turn, farm.mark())
+    if before is not None and before.mark == mark and now - before.at < TURN:
+        return before
     return Standing(
         farm.name,
         farm.keeper,
@@ -55,6 +67,8 @@ def standing(farm: Farm) -> Standing:
         farm.read_only,
         farm.timers(),
         len(farm.conflicts()),
+        mark,
+        now,
     )
 
 
@@ -181,7 +195,8 @@ class Place(Screen[None]):
         """What the place and the frame around it tell, of one look; on the farm's thread."""
         with farm.one_look():
             # What fails for the frame leaves the place itself readable.
-            return self.read(farm), outcome(lambda: standing(farm))
+            home, told = self.home, self.read(farm)
+            return told, outcome(lambda: standing(farm, home.turn, home.now(), home.frame))
 
     def show(self, told: Any) -> None:
         """Show what was read: by default as a page of lines."""
@@ -196,12 +211,6 @@ class Place(Screen[None]):
             who += " · reading only"
         self.query_one(Head).tell(frame.farm, who, frame.conflicts, self.home.now())
         self.query_one(Clocks).tell(frame.timers)
-
-    def tick(self) -> None:
-        """The minute has turned: the clock in the head moves on."""
-        frame = self.home.frame
-        if frame is not None:
-            self._frame(frame)
 
     def on_lines_moved(self, event: Lines.Moved) -> None:
         """Tell what is known of the line the cursor is on."""
