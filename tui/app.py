@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 from zoneinfo import ZoneInfo
@@ -43,6 +44,7 @@ from tui.places.rounds import RoundsPlace
 from tui.places.trail import TrailPlace
 from tui.typed_ahead import TypedAhead
 from tui.watching import LOOKS_S, Watching
+from tui.working import work_on
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
@@ -128,7 +130,7 @@ class Dashboard(App[int]):
 
     def on_mount(self) -> None:
         """Look whether there is a farm; then keep looking whether it changed."""
-        self.run_worker(self._begin(), exit_on_error=False)
+        work_on(self, self._begin, "default")
 
     async def _begin(self) -> None:
         try:
@@ -161,7 +163,7 @@ class Dashboard(App[int]):
     def _poll(self) -> None:
         if not self._looking:
             self._looking = True
-            self.run_worker(self._look(), group="poll", exit_on_error=False)
+            work_on(self, self._look, "poll")
 
     async def _look(self) -> None:
         try:
@@ -175,7 +177,7 @@ class Dashboard(App[int]):
 
     def look_at_carrier(self) -> None:
         """Exchange by itself where the remembered folder or stick has come or changed."""
-        self.run_worker(self._watch(), group="watching", exit_on_error=False)
+        work_on(self, self._watch, "watching")
 
     async def _watch(self) -> None:
         said = await self.watching.look()
@@ -197,7 +199,7 @@ class Dashboard(App[int]):
     def action_go(self, place: str) -> None:
         """Go to a place."""
         if self.current_mode != FIRST and not self.screen.is_modal:
-            self.run_worker(self._go(place), exit_on_error=False)
+            work_on(self, partial(self._go, place), "default")
 
     async def _go(self, place: str) -> None:
         if self.current_mode != place:
@@ -215,11 +217,11 @@ class Dashboard(App[int]):
 
     def ask(self, place: Place, form: Asking) -> None:
         """Show a short form over a place."""
-        place.start(everywhere.ask(place, form))
+        place.start(partial(everywhere.ask, place, form))
 
     def do_work(self, place: Place, lines: Sequence[DueLine]) -> None:
         """Write due work down."""
-        place.start(everywhere.do_work(place, lines))
+        place.start(partial(everywhere.do_work, place, lines))
 
     def does_everywhere(self, id: str) -> bool:
         """Whether any place can do a deed."""
@@ -232,14 +234,14 @@ class Dashboard(App[int]):
             self.exit(0)
         elif id == "theme":
             self.theme = look = theme.after(self.theme)
-            place.start(self.hand.do(lambda: self.desk.use_look(look)))
+            place.start(partial(self.hand.do, lambda: self.desk.use_look(look)))
             place.say(f"Look: {self.theme}.", "dim")
         elif id == "help":
             self.push_screen(KeysPage(place.place, place.offered(), self.keymap))
         elif id == "clocks":
             self.push_screen(ClocksPlace())
         elif flow is not None:
-            place.start(flow(place))
+            place.start(partial(flow, place))
         else:
             place.say(f"{deed(id).word}: not in this place.", "dim")
 

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 from textual import events
 from textual.worker import Worker
 
+from tui.working import work_on
+
 if TYPE_CHECKING:
     from tui.app import Dashboard
 
@@ -73,7 +75,7 @@ class TypedAhead:
         """Give on what was held, once the screen is ready for it."""
         if self._held and not self._giving and not self.holding:
             self._giving = True
-            self._home.run_worker(self._give(), group="keys", exit_on_error=False)
+            work_on(self._home, self._give, "keys")
 
     async def _give(self) -> None:
         try:

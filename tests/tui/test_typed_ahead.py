@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 from collections.abc import Callable, Mapping, Sequence
 from threading import Event
+
+from textual.widgets import Input
 
 from herdsync import answers
 from tests.tui.fake_farm import FakeFarm, id_of
 from tests.tui.stage import staged
+from tui.forms.choosing import Choosing
 from tui.places.animal import RecordPlace
 
 
@@ -107,3 +111,25 @@ async def test_quitting_is_never_held() -> None:
         await stage.pilot.press("ctrl+q")
         farm.let.set()
         await until(lambda: not stage.app.is_running)
+
+
+async def test_a_look_up_that_is_overtaken_before_it_began_is_never_half_made() -> None:
+    farm, asked = FakeFarm(), []
+    found = farm.find
+
+    def find(text: str) -> list[answers.Found]:
+        asked.append(text)
+        return found(text)
+
+    farm.find = find  # type: ignore[method-assign]
+    async with staged(farm) as stage:
+        await stage.press("f")
+        form = stage.app.screen
+        assert isinstance(form, Choosing)
+        # Two letters in one turn of the loop: the first look-up is called off before its turn comes.
+        for text in ("a", "ag"):
+            form.on_input_changed(Input.Changed(form.query_one(Input), text))
+        await stage.settle()
+        assert asked == ["ag"]
+        # A coroutine left behind would warn when it is collected, and the warning is an error.
+        gc.collect()

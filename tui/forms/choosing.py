@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual import events
@@ -17,6 +18,7 @@ from tui.farmhand import Trouble
 from tui.pages.page import Cell, Column, Page, Row
 from tui.text import content
 from tui.widgets.lines import Lines
+from tui.working import work_on
 
 if TYPE_CHECKING:
     from tui.app import Dashboard
@@ -80,7 +82,7 @@ class Choosing(ModalScreen[Option | None]):
         if self._supply is not None:
             self.ready = False
             self._asked = event.value
-            self.run_worker(self._look_up(event.value), group="looking", exclusive=True)
+            work_on(self, partial(self._look_up, event.value), "looking", alone=True, fatal=True)
         else:
             self._show(fitting(event.value, self._options))
 

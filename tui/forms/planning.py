@@ -12,6 +12,7 @@ from tui.farmhand import Trouble
 from tui.forms.recording import Names, Recording
 from tui.pages.trial import AHEAD_DAYS, told_short
 from tui.text import content
+from tui.working import work_on
 
 
 class PlanItem(Recording):
@@ -25,7 +26,7 @@ class PlanItem(Recording):
 
     def action_try(self) -> None:
         """Show what would change."""
-        self.run_worker(self._try(), group="looking", exclusive=True)
+        work_on(self, self._try, "looking", alone=True, fatal=True)
 
     async def _try(self) -> None:
         told = {**self.draft.silent, **self.given()}

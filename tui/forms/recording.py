@@ -18,6 +18,7 @@ from tui.forms.choosing import Choosing, Option
 from tui.forms.entry import Entry
 from tui.forms.sheet import Sheet
 from tui.text import content
+from tui.working import work_on
 
 NAMES_SHOWN = 5
 SALT_BYTES = 16
@@ -102,7 +103,7 @@ class Recording(Sheet):
         """Choose an animal that differs, then say in what."""
         if len(self.draft.animals) > 1:
             self.ready = False
-            self.run_worker(self._set_apart(), group="apart")
+            work_on(self, self._set_apart, "apart", fatal=True)
 
     async def _set_apart(self) -> None:
         try:

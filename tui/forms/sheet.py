@@ -21,6 +21,7 @@ from tui.farmhand import Trouble
 from tui.forms.entry import Entry, Typing
 from tui.forms.reading import AtTheDesk, line_refused
 from tui.text import content
+from tui.working import work_on
 
 if TYPE_CHECKING:
     from tui.app import Dashboard
@@ -195,7 +196,7 @@ class Sheet(ModalScreen[str | None]):
         if not self._writing:
             self._writing = True
             self.query_one("#wrong", Static).update(content("  writing..."))
-            self.run_worker(self._write(), group="writing")
+            work_on(self, self._write, "writing", fatal=True)
 
     async def _write(self) -> None:
         try:

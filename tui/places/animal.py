@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from herdsync.answers import DueLine, RecordAnswer
@@ -59,7 +60,7 @@ class RecordPlace(Place):
 
     def do_papers(self) -> None:
         """Papers for this animal, to sell, register or show the vet."""
-        self.start(print_papers(self, self.animals()))
+        self.start(partial(print_papers, self, self.animals()))
 
     def do_marks(self) -> None:
         """The next mark, and the marks of this animal."""
@@ -107,7 +108,7 @@ class RecordPlace(Place):
 
     def do_amend(self) -> None:
         """Change fields of the record."""
-        self.start(self._amend(self.record_here()))
+        self.start(partial(self._amend, self.record_here()))
 
     async def _amend(self, ref: str) -> None:
         told = await self.home.hand.ask(lambda farm: farm.show(ref))

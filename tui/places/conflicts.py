@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
@@ -20,6 +21,7 @@ from tui.places.place import Place, bindings
 from tui.widgets.accounts import Account, Accounts
 from tui.widgets.frame import Foot
 from tui.widgets.lines import Lines
+from tui.working import work_on
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
@@ -129,8 +131,7 @@ class ConflictsPlace(Place):
         if line is not None and line.open and line.kind != "rule":
             take = chosen.id if chosen is not None and line.kind != "pair" else ""
             if take or line.kind == "pair":
-                work = self._foresee(line, take)
-                self.run_worker(work, group="looking", exclusive=True, exit_on_error=False)
+                work_on(self, partial(self._foresee, line, take), "looking", alone=True)
 
     async def _foresee(self, line: ConflictLine, take: str) -> None:
         try:
@@ -154,7 +155,7 @@ class ConflictsPlace(Place):
         elif chosen is None:
             self.say(CHOOSE_FIRST, "late")
         else:
-            self.start(self._take(line, chosen))
+            self.start(partial(self._take, line, chosen))
 
     async def _take(self, line: ConflictLine, chosen: Account) -> None:
         because = self.said_why()
@@ -198,7 +199,7 @@ class ConflictsPlace(Place):
         if line is None or line.kind != "pair" or len(line.records) < 2:
             self.say("Same or different is for two records that may be one.", "late")
         elif line.open:
-            self.start(self._tied(line, same=same))
+            self.start(partial(self._tied, line, same=same))
         else:
             self.say(CLOSED, "late")
 
@@ -251,7 +252,7 @@ class ConflictsPlace(Place):
         if line is not None:
             pairs = {"about": line.subject}
             title = f"A note on {conflicts.what(line)}, {line.name}"
-            self.start(self._note(Draft(CATALOGUE["note"], pairs, [], "", title)))
+            self.start(partial(self._note, Draft(CATALOGUE["note"], pairs, [], "", title)))
 
     async def _note(self, draft: Draft) -> None:
         await write_down(self, draft)

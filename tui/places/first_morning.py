@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, cast
 
@@ -19,6 +20,7 @@ from tui.forms.telling import Telling
 from tui.pages.page import Cell, Column, Page, Row
 from tui.text import content
 from tui.widgets.lines import Lines
+from tui.working import work_on
 
 if TYPE_CHECKING:
     from tui.app import Dashboard
@@ -97,7 +99,8 @@ class FirstMorning(Screen[None]):
         if event.row.key == "quit":
             self.app.exit(0)
         else:
-            way = self.run_worker(self._take(event.row.key), group="way", exclusive=True)
+            take = partial(self._take, event.row.key)
+            way = work_on(self, take, "way", alone=True, fatal=True)
             self.home.typed_ahead.wait_for(way)
 
     async def _take(self, way: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from tui.forms.papering import print_papers
@@ -52,7 +53,7 @@ class HerdPlace(Place):
 
     def do_papers(self) -> None:
         """Papers for the animals selected, to sell, register or show the vet."""
-        self.start(print_papers(self, self.animals()))
+        self.start(partial(print_papers, self, self.animals()))
 
     def do_every(self) -> None:
         """Show those that left, died or stand outside the herd too, or hide them again."""

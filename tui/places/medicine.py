@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from herdsync.kinds import CATALOGUE
@@ -57,18 +58,18 @@ class MedicinePlace(Place):
         course = [one for one in courses if row is not None and medicine.course_key(one) == row.key]
         work = [one for one in due if row is not None and one.id == row.key]
         if course:
-            self.start(write_down(self, next_dose(course[0])))
+            self.start(partial(write_down, self, next_dose(course[0])))
         elif work:
             self.home.do_work(self, work)
         elif row is not None and row.key.startswith("product "):
             pairs = {"product": row.name}
-            self.start(write_down(self, Draft(CATALOGUE["dose"], pairs, self.animals())))
+            self.start(partial(write_down, self, Draft(CATALOGUE["dose"], pairs, self.animals())))
         else:
             self.home.do_everywhere(self, "give")
 
     def do_dose(self) -> None:
         """Work a volume out from typed figures; nothing is prescribed."""
-        self.start(self._dose())
+        self.start(self._dose)
 
     async def _dose(self) -> None:
         row = self.lines.current

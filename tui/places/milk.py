@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from herdsync.kinds import CATALOGUE
@@ -44,7 +45,7 @@ class MilkPlace(Place):
             return
         sold = milk.sold_last(told)
         pairs = {"sold": sold} if sold else {}
-        self.start(write_down(self, Draft(CATALOGUE["milk"], pairs, does)))
+        self.start(partial(write_down, self, Draft(CATALOGUE["milk"], pairs, does)))
 
     def do_yields(self) -> None:
         """The lactations, summed by their test days."""

@@ -96,7 +96,7 @@ class PartnersPlace(Place):
 
     def do_listen(self) -> None:
         """Answer partners' laptops over the network, or stop answering."""
-        self.start(self._listen())
+        self.start(self._listen)
 
     async def _listen(self) -> None:
         if self.listening is None:
@@ -196,7 +196,7 @@ class PartnersPlace(Place):
 
     def do_recover(self) -> None:
         """Begin again with the recovery words, on a copy that opens to read."""
-        self.start(self._recover())
+        self.start(self._recover)
 
     async def _recover(self) -> None:
         frame = self.home.frame
@@ -254,7 +254,7 @@ class PartnersPlace(Place):
     def do_check_bytes(self) -> None:
         """Check every stored byte."""
         self.say("Checking every byte...", "dim")
-        self.start(self._verify())
+        self.start(self._verify)
 
     async def _verify(self) -> None:
         told = await self.home.hand.ask(lambda farm: farm.verify())

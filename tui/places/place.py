@@ -6,10 +6,11 @@ in `deeds_everywhere`. It never touches the farm but through the farmhand.
 
 from __future__ import annotations
 
-from collections.abc import Coroutine, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 
 from textual.app import ComposeResult
@@ -26,6 +27,7 @@ from tui.keymap import as_moved, way_to
 from tui.pages.page import Fact, Page, Row
 from tui.widgets.frame import Aside, Clocks, Foot, Head, Spoken, key_name
 from tui.widgets.lines import Lines
+from tui.working import Work, work_on
 
 if TYPE_CHECKING:
     from herdsync.farm import Farm
@@ -174,7 +176,7 @@ class Place(Screen[None]):
         """Read the farm anew and show it; asked while reading, it reads once more afterwards."""
         self._stale = True
         if self._reading is None or self._reading.is_finished:
-            self._reading = self.run_worker(self._read_all(), group="reading", exit_on_error=False)
+            self._reading = work_on(self, self._read_all, "reading")
 
     async def _read_all(self) -> None:
         while self._stale:
@@ -237,20 +239,19 @@ class Place(Screen[None]):
         """Say one sentence under the list."""
         self.query_one(Spoken).tell(said, tone)
 
-    def start(self, work: Coroutine[Any, Any, object]) -> None:
+    def start(self, work: Work) -> None:
         """Run something that writes or asks; what fails is said, never thrown at the keeper.
 
         Keys pressed meanwhile wait until it asks something, or until its outcome is shown.
         """
-        told = self._told(work)
-        deed = self.run_worker(told, group="doing", exit_on_error=False)
+        deed = work_on(self, partial(self._told, work), "doing")
         self.home.typed_ahead.wait_for(deed)
 
-    async def _told(self, work: Coroutine[Any, Any, object]) -> None:
+    async def _told(self, work: Work) -> None:
         self._waited_s = 0
         waiting = self.set_interval(1, self._say_waiting)
         try:
-            await work
+            await work()
         except Trouble as trouble:
             self.say(str(trouble), "late")
         finally:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from herdsync.answers import PlanLine, SettingLine
@@ -65,14 +66,14 @@ class PlanPlace(Place):
         """Change the item: retire it, or give it other days."""
         line = next(one for one in self.told if one.id == row.name)
         draft = Draft(CATALOGUE["plan-item"], {"item": line.id}, [], line.caution, line.work)
-        self.start(self._change(draft))
+        self.start(partial(self._change, draft))
 
     async def _change(self, draft: Draft) -> None:
         await write_down(self, draft)
 
     def do_trial(self) -> None:
         """Choose a shipped plan and see what it would make due."""
-        self.start(self._choose())
+        self.start(self._choose)
 
     async def _choose(self) -> None:
         plans = await self.home.hand.ask(lambda farm: farm.plans())

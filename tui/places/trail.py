@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -78,7 +79,7 @@ class TrailPlace(Place):
         """See the herd as this entry knew it."""
         entry = self.entry()
         if entry:
-            self.start(self._known(entry))
+            self.start(partial(self._known, entry))
 
     async def _known(self, entry: str) -> None:
         home = self.home
@@ -95,7 +96,7 @@ class TrailPlace(Place):
     def do_check_bytes(self) -> None:
         """Check every stored byte."""
         self.say("Checking every byte...", "dim")
-        self.start(self._verify())
+        self.start(self._verify)
 
     async def _verify(self) -> None:
         told = await self.home.hand.ask(lambda farm: farm.verify())

@@ -5,6 +5,7 @@ For one hand: digits do the work under them, space goes on. It ends with a summa
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
@@ -182,11 +183,11 @@ class Walk(Place):
 
     def do_skip(self) -> None:
         """Leave a piece of work of the animal in front undone."""
-        self.start(put_off.one_of(self, self._left(), put_off.skipping))
+        self.start(partial(put_off.one_of, self, self._left(), put_off.skipping))
 
     def do_postpone(self) -> None:
         """Put a piece of work of the animal in front off."""
-        self.start(put_off.one_of(self, self._left(), put_off.postponing))
+        self.start(partial(put_off.one_of, self, self._left(), put_off.postponing))
 
     def _left(self) -> list[DueLine]:
         return [line for line in self.here() if line.id not in self.finished]
