@@ -121,7 +121,7 @@ class MemoryShelf(Shelf):
     def _kept_of_kind(self, kind: str) -> Iterable[Record]:
         return [self._records[one] for one in self._by_kind.get(kind, ())]
 
-    def every_record(self) -> Iterable[Record]:
+    def every_record(self, most: int = -1) -> Iterable[Record]:  # noqa: ARG002 - all are at hand
         """See `Shelf.every_record`."""
         return list(self._records.values())
 

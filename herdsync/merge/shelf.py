@@ -119,16 +119,15 @@ class Shelf(ABC):
         """All records kept of a kind, in any order."""
 
     @abstractmethod
-    def every_record(self) -> Iterable[Record]:
-        """All records kept, retracted and unvouched ones too, in any order."""
+    def every_record(self, most: int = -1) -> Iterable[Record]:
+        """All records kept, retracted and unvouched ones too, in any order.
+
+        With ``most`` not all perhaps, but the so many changed last among them.
+        """
 
     def changed_last(self, most: int) -> list[Record]:
         """Of all records kept the so many changed last, in the order of their last change."""
-        return sorted(self._perhaps_last(most), key=lambda one: one.last.order)[-most:]
-
-    def _perhaps_last(self, most: int) -> Iterable[Record]:  # noqa: ARG002 - for shelves with an index
-        """Records among which the so many changed last are."""
-        return self.every_record()
+        return sorted(self.every_record(most), key=lambda one: one.last.order)[-most:]
 
     @abstractmethod
     def _kept_naming(self, ids: list[bytes], kind: str | None) -> Iterable[Record]:

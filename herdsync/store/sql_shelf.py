@@ -283,13 +283,9 @@ class SqlShelf(Disagreeing):
             self._remember(cached.id, cached)
         return cached
 
-    def every_record(self) -> Iterable[Record]:
+    def every_record(self, most: int = -1) -> Iterable[Record]:
         """See `Shelf.every_record`."""
-        sql = f"SELECT {COLUMNS} FROM derived_lone JOIN entry USING (pos)"
-        return self.composed() + [self._alone(Row(*row)) for row in self._db.execute(sql)]
-
-    def _perhaps_last(self, most: int) -> Iterable[Record]:
-        rows = self._db.execute(statements.TALLEST, (most,))
+        rows = self._db.execute(statements.ALONE, (most,))
         return self.composed() + [self._alone(Row(*row)) for row in rows]
 
     def composed(self) -> list[Record]:
