@@ -157,7 +157,7 @@ def check_fields(kind: Kind, fields: Mapping[str, object], *, partial: bool) -> 
     ``partial``: some fields of a record, as an amendment has them; otherwise the required ones
     must be there. Names the kind does not know are a newer program's and are left alone.
     """
-    if not isinstance(fields, Mapping):
+    if type(fields) is not dict and not isinstance(fields, Mapping):
         raise foreign(fields, "the fields of a record")
     every, ids = kind.known, kind.ids
     for name, value in fields.items():

@@ -28,7 +28,6 @@ from herdsync.merge.rules import (
     reach_around,
     reach_of,
     timed,
-    two_writers,
 )
 from herdsync.merge.shelf import Shelf
 
@@ -115,36 +114,37 @@ def _near_others(near: Near, rows: list[Row], fresh: Mapping[bytes, Lone]) -> It
     # Of what was here before nothing but its time is known, and that it is not one of these.
     acts = [fresh.get(id) for _, id in rows]
     times = [at for at, _ in rows]
-    writers = [None if act is None else (act.author.device, act.author.by) for act in acts]
-    ends, moments = _ends_of_rows(writers), set(times)
+    tellers = [act.author.teller if act is not None else None for act in acts]
+    ends, moments = _ends_of_rows(tellers), set(times)
     for record, reach in zip(near.told, near.reaches, strict=True):
         first, last = bisect_left(times, reach.first), bisect_right(times, reach.last)
         beside = [] if moments.isdisjoint(reach.beside) else _at(times, reach.beside)
-        # It is itself among those within its reach: if one writer told all these, it is the same.
-        if near.watch.pair is not None and ends[first] >= last and not beside:
-            continue
-        others = [acts[place] for place in (*range(first, last), *beside)]
-        if any(_may_differ(near.watch, record, other) for other in others):
+        if near.watch.pair is None:
+            kept_in = any(acts[place] is not record for place in (*range(first, last), *beside))
+        elif ends[first] >= last and not beside:
+            # It is itself among those within its reach, so their one writer is its own.
+            kept_in = False
+        else:
+            own = record.author.teller
+            others = [n for n in (*range(first, last), *beside) if tellers[n] != own]
+            kept_in = any(_perhaps_one(near.watch, record, acts[n]) for n in others)
+        if kept_in:
             yield record
 
 
-def _ends_of_rows(writers: list[tuple[bytes, str] | None]) -> list[int]:
+def _ends_of_rows(tellers: list[tuple[bytes, str] | None]) -> list[int]:
     """Of each of some acts in order, where the row ends that its writer told with it, as far as is known."""
-    ends = list(range(1, len(writers) + 1))
-    for place in range(len(writers) - 2, -1, -1):
-        if writers[place] == writers[place + 1] is not None:
+    ends = list(range(1, len(tellers) + 1))
+    for place in range(len(tellers) - 2, -1, -1):
+        if tellers[place] == tellers[place + 1] is not None:
             ends[place] = ends[place + 1]
     return ends
 
 
-def _may_differ(watch: Watch, record: Lone, other: Lone | None) -> bool:
-    """Whether an act near another in time may disagree with it."""
-    if other is record:
-        return False
+def _perhaps_one(watch: Watch, record: Lone, other: Lone | None) -> bool:
+    """Whether another writer's act lies near enough in time to be the same, as far as is known."""
     if other is None or watch.pair is None:
         return True
-    if not two_writers(record, other):
-        return False
     one, another = record.fields[watch.on], other.fields.get(watch.on)
     return isinstance(another, str) and near_told(watch.pair, one, another)
 

@@ -40,6 +40,11 @@ class Author(Struct, frozen=True, array_like=True, gc=False):
     height: int
     by_hand: bool
 
+    @property
+    def teller(self) -> tuple[bytes, str]:
+        """The laptop and the person at it."""
+        return (self.device, self.by)
+
 
 class Claim(Struct, frozen=True, array_like=True, gc=False):
     """What one entry says of one register. ``entry`` (16 bytes of its id) is the claim's id."""

@@ -292,4 +292,4 @@ def reach_around(told: str, reach: timedelta) -> Reach:
 def two_writers(a: Record, b: Record) -> bool:
     """Whether two records were begun by two laptops, or two people at one."""
     one, other = a.begun_by, b.begun_by
-    return (one.device, one.by) != (other.device, other.by)
+    return one.teller != other.teller

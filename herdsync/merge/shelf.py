@@ -257,7 +257,7 @@ def lying(record: Lone) -> tuple[int, set[bytes]]:
         if type(one := fields.get(name)) is bytes:
             named.add(one)
     if record.kind == CHORE:
-        named.add(work_key(fields["about"], fields["item"]))
+        named.add(work_key(fields.get("about", WHOLE_FARM), fields["item"]))
     return at, named
 
 

@@ -6,11 +6,11 @@ import sqlite3
 from collections.abc import Callable
 from zlib import crc32
 
-from herdsync.log.chain import Chain, Known, Settled
+from herdsync.log.chain import Chain, Settled
 from herdsync.log.entry import Entry, pack
 from herdsync.log.trust import AUTHORITY_VERBS
 
-AtHand = Callable[[bytes, int, Known], object]
+AtHand = Callable[[tuple[bytes, int, int, int, int]], object]
 
 
 class Arriving:
@@ -30,7 +30,7 @@ class Arriving:
         id, header, chain, packed = entry.id, entry.header, settled.chain.number, pack(entry)
         sequence, height = header.sequence, header.height
         self._last = pos = self._last + 1
-        self._at_hand(id, pos, Known(chain, sequence, height))
+        self._at_hand((id, pos, chain, sequence, height))
         row = (pos, id, chain, sequence, height, packed, crc32(packed), checked)
         self._entries.append(row)
         self._chains[chain] = settled.chain

@@ -28,17 +28,17 @@ def carry_over(view: View) -> None:
     # Another process may have done it while this one waited for its turn.
     if view.about("layout") != CURRENT:
         _with_sums(view.connection)
+        _with_bad_alone(view.connection)
         view.refold()
         view.note("layout", CURRENT)
 
 
 def _with_sums(connection: sqlite3.Connection) -> None:
-    """Entries each with the checksum of its bytes, as the third layout keeps them."""
+    """Entries each with the checksum of its bytes, since the third layout."""
     columns = {row[1] for row in connection.execute("PRAGMA table_info(entry)")}
     if "sum" in columns:
         return
     connection.create_function("crc32", 1, crc32, deterministic=True)
-    connection.execute("DROP INDEX entry_unchecked")
     connection.execute("ALTER TABLE entry RENAME TO entry_before")
     for statement in ENTRY.split(";"):
         connection.execute(statement)
@@ -47,3 +47,9 @@ def _with_sums(connection: sqlite3.Connection) -> None:
         " FROM entry_before ORDER BY pos"
     )
     connection.execute("DROP TABLE entry_before")
+
+
+def _with_bad_alone(connection: sqlite3.Connection) -> None:
+    """An index of damaged entries, since the fourth layout; before, of those never checked too."""
+    connection.execute("DROP INDEX IF EXISTS entry_unchecked")
+    connection.execute("CREATE INDEX IF NOT EXISTS entry_bad ON entry (checked) WHERE checked = -1")

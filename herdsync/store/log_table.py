@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator
+from itertools import islice
 from typing import Any, NamedTuple
 from zlib import crc32
 
@@ -38,13 +39,17 @@ class Row(NamedTuple):
     sum: int
 
 
+# An entry's id, its position, and its place: chain, sequence, height.
+Found = tuple[bytes, int, int, int, int]
+
+
 class LogTable:
     """The log on one connection; holds the chains in memory and refreshes them when told."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._db = connection
         self.chains = Chains(self.place_of)
-        self._places: dict[bytes, tuple[bytes, int, Known]] = {}
+        self._places: dict[bytes, Found] = {}
         self._farm = b""
         self._arriving: Arriving | None = None
         self.refresh()
@@ -69,29 +74,29 @@ class LogTable:
     def place_of(self, id: bytes) -> Known | None:
         """Where a stored entry stands, or None."""
         found = self._found(id[:RECORD_BYTES])
-        return found[2] if found is not None and found[0] == id else None
+        return Known(*found[2:]) if found is not None and found[0] == id else None
 
     def place_of_claim(self, claim: bytes) -> Known | None:
         """Where the entry with these first 16 bytes stands, or None."""
         found = self._found(claim)
-        return found[2] if found is not None else None
+        return Known(*found[2:]) if found is not None else None
 
-    def _found(self, claim: bytes) -> tuple[bytes, int, Known] | None:
-        """An entry's id, position and place by the first 16 bytes of its id. No stored entry moves."""
+    def _found(self, claim: bytes) -> Found | None:
+        """Where an entry is, by the first 16 bytes of its id. No stored entry moves."""
         at_hand = self._places.get(claim)
         if at_hand is not None:
             return at_hand
         sql = f"SELECT id, pos, chain, seq, height FROM entry WHERE {_CLAIM} = ?"
         row = self._db.execute(sql, (claim,)).fetchone()
-        return self._at_hand(row[0], row[1], Known(*row[2:])) if row else None
+        return self._at_hand(row) if row else None
 
-    def _at_hand(self, id: bytes, pos: int, place: Known) -> tuple[bytes, int, Known]:
+    def _at_hand(self, found: Found) -> Found:
         if len(self._places) >= PLACES_AT_HAND:
             if self._arriving is not None:
                 # What has no row yet is found here alone.
                 self._arriving.store()
             self._places.clear()
-        found = self._places[id[:RECORD_BYTES]] = (id, pos, place)
+        self._places[found[0][:RECORD_BYTES]] = found
         return found
 
     def ids_between(self, low: bytes, high: bytes) -> list[bytes]:
@@ -145,6 +150,14 @@ class LogTable:
             sql = f"SELECT id FROM entry WHERE {_CLAIM} IN {places}"
             found.update(id for (id,) in self._db.execute(sql, asked))
         return found.intersection(ids)
+
+    def rows(self, positions: Iterable[int]) -> Iterator[Row]:
+        """The rows of the entries at positions, in any order."""
+        waiting = iter(positions)
+        while asked := list(islice(waiting, ASKED_AT_ONCE)):
+            places = f"({', '.join('?' * len(asked))})"
+            sql = f"SELECT {COLUMNS} FROM entry WHERE pos IN {places}"
+            yield from (Row(*row) for row in self._db.execute(sql, asked).fetchall())
 
     def authority(self) -> list[Entry]:
         """All entries about who may write."""
@@ -224,9 +237,11 @@ class LogTable:
             folded = self._as_folded(rows)
             if len(self._places) + most > PLACES_AT_HAND:
                 self._places.clear()
-            for (pos, id, chain, seq, *_), entry in zip(rows, folded, strict=True):
-                known = Known(chain, seq, entry.header.height)
-                self._places[id[:RECORD_BYTES]] = (id, pos, known)
+            heights = [entry.header.height for entry in folded]
+            self._places |= {
+                id[:RECORD_BYTES]: (id, pos, chain, seq, height)
+                for (pos, id, chain, seq, _, _), height in zip(rows, heights, strict=True)
+            }
             yield folded
 
     def each(self, chain: int, first: int, last: int) -> Iterator[tuple[bytes, Entry | None, str]]:
@@ -298,8 +313,7 @@ class LogTable:
 
     def bad(self) -> list[bytes]:
         """Entries whose bytes or signature were found damaged, though later ones vouch for them."""
-        # The first condition is the index's own: without it every row would be read.
-        sql = "SELECT id FROM entry WHERE checked != 1 AND checked = -1"
+        sql = "SELECT id FROM entry WHERE checked = -1"
         return [id for (id,) in self._db.execute(sql)]
 
     def park(self, entry: Entry) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-LAYOUT = 3
+LAYOUT = 4
 
 # An entry is found by the first 16 bytes of its id: they name its claims, and the record it begins.
 ENTRY = """
@@ -18,7 +18,7 @@ CREATE TABLE entry (
     UNIQUE (chain, seq)
 ) STRICT;
 CREATE UNIQUE INDEX entry_claim ON entry (substr(id, 1, 16));
-CREATE INDEX entry_unchecked ON entry (checked) WHERE checked != 1;
+CREATE INDEX entry_bad ON entry (checked) WHERE checked = -1;
 """
 
 LOG = (
@@ -62,7 +62,8 @@ CREATE TABLE heard (
 """
 )
 
-# A record that one vouched entry makes is not stored again: ``derived_lone`` lists the entry, and
+# A record that one vouched entry makes is not stored again: ``derived_lone`` lists the entry (see
+# `lone_places`), and
 # ``derived_touch`` has what else speaks of a record, or of one whose id is not its entry's. Kinds are
 # numbers that follow from their names.
 DERIVED = """
@@ -74,7 +75,7 @@ CREATE TABLE derived_tie (
     PRIMARY KEY (record, tie)
 ) STRICT, WITHOUT ROWID;
 CREATE TABLE derived_lone (
-    kind INTEGER NOT NULL, pos INTEGER NOT NULL, PRIMARY KEY (kind, pos)
+    kind INTEGER NOT NULL, row INTEGER NOT NULL, places BLOB NOT NULL, PRIMARY KEY (kind, row)
 ) STRICT, WITHOUT ROWID;
 CREATE TABLE derived_record (
     id BLOB PRIMARY KEY, kind INTEGER NOT NULL, state BLOB NOT NULL

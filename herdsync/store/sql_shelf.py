@@ -23,7 +23,8 @@ from herdsync.merge.shelf import lying
 from herdsync.store import statements
 from herdsync.store.database import damaged
 from herdsync.store.disagreeing import Disagreeing, state_of, told_in
-from herdsync.store.log_table import ASKED_AT_ONCE, COLUMNS, LogTable, Row
+from herdsync.store.log_table import ASKED_AT_ONCE, LogTable, Row
+from herdsync.store.lone_places import LonePlaces
 
 # A herd of any size today is at hand whole; the milkings of many years are read as they are asked for.
 KEPT_AT_HAND = 20_000
@@ -57,6 +58,7 @@ class SqlShelf(Disagreeing):
     ) -> None:
         self._db = connection
         self._log = log
+        self._lone = LonePlaces(connection)
         self._members = members
         self._cache: dict[bytes, Record | None] = {}
         self._unread: dict[bytes, Kept] = {}
@@ -98,10 +100,9 @@ class SqlShelf(Disagreeing):
 
     def begin(self, entries: list[tuple[bytes, Entry]]) -> None:
         """See `Shelf.begin`."""
-        for record, entry in entries:
-            # Only a key names another record than the entry's own.
-            if record != entry.id[:RECORD_BYTES]:
-                self.touch(record, entry)
+        # Only a key names another record than the entry's own.
+        for record, entry in [one for one in entries if one[0] != one[1].id[:RECORD_BYTES]]:
+            self.touch(record, entry)
 
     def touching(self, record: bytes) -> list[Entry]:
         """See `Shelf.touching`."""
@@ -195,12 +196,11 @@ class SqlShelf(Disagreeing):
 
     def _alone_at(self, pos: int) -> Lone | None:
         """The record that the entry at a position makes, where it does by itself."""
-        sql = f"SELECT {COLUMNS} FROM entry WHERE pos = ?"
-        row = Row(*self._db.execute(sql, (pos,)).fetchone())
+        row = next(self._log.rows([pos]), None)
+        if row is None:
+            raise damaged(f"entry {pos} is missing")
         kind = kind_number(glance(row.packed)[0].kind)
-        sql = "SELECT 1 FROM derived_lone WHERE kind = ? AND pos = ?"
-        there = self._db.execute(sql, (kind, pos)).fetchone()
-        return self._alone(row) if there else None
+        return self._alone(row) if self._lone.has(kind, pos) else None
 
     def _alone(self, row: Row) -> Lone:
         self._log.sound(row)
@@ -226,8 +226,8 @@ class SqlShelf(Disagreeing):
             for ref in refs:
                 naming.append((ref, kind, at, id))
         self._have(records)
-        # In the order of the tables: what lies together is written together, and pages are full.
-        self._db.executemany("INSERT INTO derived_lone VALUES (?, ?)", sorted(lone))
+        self._lone.add(lone)
+        # In the order of the table: what lies together is written together.
         self._db.executemany("INSERT INTO derived_naming VALUES (?, ?, ?, ?)", sorted(naming))
 
     def _have(self, records: list[Lone]) -> None:
@@ -235,7 +235,7 @@ class SqlShelf(Disagreeing):
         if len(self._cache) + len(records) > KEPT_AT_HAND:
             self._cache.clear()
         self._unread.clear()
-        self._cache.update((record.id, record) for record in records[-KEPT_AT_HAND:])
+        self._cache |= {record.id: record for record in records[-KEPT_AT_HAND:]}
         for kind in {record.kind for record in records}:
             self._listed.pop(kind, None)
 
@@ -255,8 +255,7 @@ class SqlShelf(Disagreeing):
     def _forget(self, record: Record, at: int, refs: set[bytes]) -> None:
         kind = kind_number(record.kind)
         if isinstance(record, Lone):
-            row = (kind, self._log.position(record.entry))
-            self._db.execute("DELETE FROM derived_lone WHERE kind = ? AND pos = ?", row)
+            self._lone.drop(kind, self._log.position(record.entry))
         self._db.execute("DELETE FROM derived_record WHERE id = ?", (record.id,))
         if len(record.ids) > 1:
             self._db.execute("DELETE FROM derived_joined WHERE record = ?", (record.id,))
@@ -272,8 +271,8 @@ class SqlShelf(Disagreeing):
         found: list[Record] = [
             self._read(id, (state,)) for id, state in self._db.execute(sql, number)
         ]
-        sql = f"SELECT {COLUMNS} FROM derived_lone JOIN entry USING (pos) WHERE kind = ?"
-        return found + [self._at_hand(Row(*row)) for row in self._db.execute(sql, number)]
+        alone = self._log.rows(self._lone.of_kind(number[0]))
+        return found + [self._at_hand(row) for row in alone]
 
     def _at_hand(self, row: Row) -> Record:
         """A lone record from its entry, unless it was read before."""
@@ -285,8 +284,8 @@ class SqlShelf(Disagreeing):
 
     def every_record(self, most: int = -1) -> Iterable[Record]:
         """See `Shelf.every_record`."""
-        rows = self._db.execute(statements.ALONE, (most,))
-        return self.composed() + [self._alone(Row(*row)) for row in rows]
+        places = self._lone.of_kind() if most < 0 else self._lone.highest(most)
+        return self.composed() + [self._alone(row) for row in self._log.rows(places)]
 
     def composed(self) -> list[Record]:
         """All records that took more than one vouched entry to make, in any order."""
@@ -295,8 +294,8 @@ class SqlShelf(Disagreeing):
 
     def count(self) -> int:
         """How many records are kept."""
-        sql = "SELECT (SELECT count(*) FROM derived_lone) + (SELECT count(*) FROM derived_record)"
-        return int(self._db.execute(sql).fetchone()[0])
+        composed = self._db.execute("SELECT count(*) FROM derived_record").fetchone()[0]
+        return self._lone.count() + int(composed)
 
     def _kept_naming(self, ids: list[bytes], kind: str | None) -> Iterable[Record]:
         number = kind_number(kind) if kind is not None else None

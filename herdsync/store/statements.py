@@ -40,13 +40,6 @@ WITHIN = """
 SELECT at, record FROM derived_naming WHERE ref = ?1 AND kind = ?2 AND at BETWEEN ?3 AND ?4
 UNION ALL SELECT at, record FROM derived_naming WHERE ref = ?1 AND kind = ?2 AND at IN (?5, ?6)
 """
-# Lone records, at least the so many highest: their last change is their only entry. Below 0, all.
-ALONE = """
-SELECT pos, id, chain, seq, packed, sum FROM derived_lone JOIN entry USING (pos)
-WHERE ?1 < 0 OR height >= (SELECT min(height) FROM (
-    SELECT height FROM derived_lone JOIN entry USING (pos) ORDER BY height DESC LIMIT ?1
-))
-"""
 ONE = f"SELECT {_KEPT} FROM (SELECT ?1 AS record) n {_JOINED}"
 
 

@@ -11,7 +11,15 @@ from herdsync.merge.lone import Lone, lone_among
 from herdsync.merge.payloads import RECORD, Begun, Unreadable, begun_id, read_payload
 from herdsync.merge.records import Record
 from herdsync.merge.replica import Replica
-from herdsync.merge.shelf import found_under, keys_of, lying, refs_of, sort_moment
+from herdsync.merge.shelf import (
+    WHOLE_FARM,
+    found_under,
+    keys_of,
+    lying,
+    refs_of,
+    sort_moment,
+    work_key,
+)
 from tests.farmyard import Yard
 from tests.merge.histories import History, Step, steps
 from tests.merge.test_promises import at_length
@@ -69,3 +77,12 @@ def test_a_lone_record_answers_as_the_whole_fold(history: list[Step]) -> None:
         else:
             assert answers(alone) == answers(join([raw]))
             assert lying(alone) == (sort_moment(join([raw])), found_under(join([raw])))
+
+
+def test_a_chore_of_the_whole_farm_lies_under_its_key_alone() -> None:
+    yard = Yard()
+    yard.write("house", "chore-done", on="2026-01-02", item="fire-check")
+    (found,) = yard.devices["house"].replica.shelf.of_kind("chore-done")
+    assert isinstance(found, Lone)
+    assert lying(found) == (sort_moment(found), found_under(found))
+    assert found_under(found) == {work_key(WHOLE_FARM, "fire-check")}

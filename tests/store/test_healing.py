@@ -53,8 +53,9 @@ def test_a_damaged_entry_is_named_and_fetched_again(house: Path, place: int) -> 
     "sql",
     [
         "DELETE FROM derived_touch",
-        "DELETE FROM derived_lone WHERE pos = 9",
-        "INSERT INTO derived_lone VALUES (1, 9)",
+        "DELETE FROM derived_lone WHERE kind = (SELECT min(kind) FROM derived_lone)",
+        "INSERT INTO derived_lone VALUES (1, 0, x'09')",
+        "UPDATE derived_lone SET places = CAST(places || x'FF' AS BLOB)",
         "UPDATE derived_naming SET at = at + 1",
         "DELETE FROM derived_record",
         "UPDATE derived_record SET kind = kind + 1",
