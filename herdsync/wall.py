@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import os
 import platform
 import secrets
@@ -59,6 +60,7 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
+@functools.cache
 def machine() -> str:
     """A name that tells this machine from another: the system's own id, else its network name.
 

@@ -41,7 +41,7 @@ from herdsync.store.view import View
 
 FOUND_MOST = 50
 # Work of fewer animals is sooner worked out again than everything is left for the next run.
-LEFT_AFTER = 50
+LEFT_AFTER = 100
 
 
 class Looking(Door):

@@ -12,6 +12,7 @@ from msgspec import Meta, Struct
 from herdsync.kinds.kind import Kind
 from herdsync.log import canonical
 from herdsync.log.entry import Entry, keyed_record_id
+from herdsync.log.trust import AUTHORITY_VERBS
 
 RECORD = "record"
 AMEND = "amend"
@@ -141,3 +142,14 @@ def begun_id(entry: Entry, begun: Begun) -> bytes:
 def tie_id(a: bytes, b: bytes) -> bytes:
     """The one id of a pair of records, whichever is named first."""
     return keyed_record_id(bytes(32), "tie", (min(a, b) + max(a, b)).hex())
+
+
+def changed_by(entry: Entry) -> bytes | None:
+    """The one record an entry changes, nothing for an acceptance; None where it may be others too."""
+    verb = entry.header.verb
+    if verb in AUTHORITY_VERBS or verb in (SAME, DIFFERENT):
+        return None
+    try:
+        return target_of(entry) or b""
+    except Unreadable:
+        return None

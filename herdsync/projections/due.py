@@ -12,6 +12,7 @@ from functools import cached_property
 
 from herdsync.answers import DueLine, Hold
 from herdsync.merge.records import Record
+from herdsync.merge.shelf import WHOLE_FARM
 from herdsync.projections import spans
 from herdsync.projections.chores import Chore, chores, goat_chores
 from herdsync.projections.dose_work import dose_pieces
@@ -19,13 +20,13 @@ from herdsync.projections.due_lines import Told, hold_words, ordered, pressing, 
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd, Pen
 from herdsync.projections.holds import WORDS, holds
-from herdsync.projections.kept import Kept
+from herdsync.projections.kept import Kept, Work
 from herdsync.projections.moments import day_begins
 from herdsync.projections.offers import Offers
 from herdsync.projections.past import Past
 from herdsync.projections.piece import Piece, spared_piece
 from herdsync.projections.pieces import asked
-from herdsync.projections.place_work import farm_pieces, pen_pieces
+from herdsync.projections.place_work import WholeFarm, farm_pieces, pen_pieces
 from herdsync.projections.plan_items import Item, Plan
 from herdsync.projections.turns import span_turn, turn_of
 from herdsync.projections.verdicts import Verdict, exemptions, judged, verdicts_of
@@ -89,18 +90,32 @@ class Rounds:
         ``everything`` adds all that is ahead, what was missed within a year and what animals are spared.
         """
         wanted = Wanted(self.herd, days, everything)
-        kept = None if wanted.ahead else self._kept
-        if kept is not None:
-            self._refresh(kept, wanted)
+        if self._kept is not None and not wanted.ahead:
+            return self._kept_lines(self._kept, wanted)
         pens = self.herd.pens
-        by_place = [self._heard(self._kept_pen(pen, wanted, kept)) for pen in pens]
+        by_place = [self._heard(ordered(self._of_pen(pen, wanted))) for pen in pens]
         by_place.append([])
         for goat in self.herd.in_walk_order():
             place = self.herd.places.get(goat.pen, -1) if goat.pen is not None else -1
-            found = ordered(self._of_goat(goat, wanted)) if kept is None else kept.told(goat.id)
-            by_place[place] += self._heard(found)
+            by_place[place] += self._heard(ordered(self._of_goat(goat, wanted)))
         by_place.append(self._heard(ordered(self._of_farm(wanted))))
         return [line for lines in by_place for line in lines]
+
+    def _kept_lines(self, kept: Kept, wanted: Wanted) -> list[DueLine]:
+        """The same, with what earlier looks found."""
+        self._refresh(kept, wanted)
+        lines: list[DueLine] = []
+        for place, stop in enumerate(kept.stops(self.herd, self.verdicts)):
+            if stop.pen is not None:
+                lines += self._heard_of(self._kept_pen(stop.pen, stop.inside, wanted, kept))
+            heard = kept.heard(place)
+            if heard is None:
+                heard = [line for id in stop.animals for line in self._heard_of(kept.work(id))]
+                kept.keep_heard(place, heard)
+            lines += heard
+        lines += self._heard_of(self._kept_farm(wanted, kept))
+        kept.looked()
+        return lines
 
     def of_goat(
         self, goat: Goat, *, days: int | None = None, everything: bool = False
@@ -136,6 +151,12 @@ class Rounds:
         lines = [judged(one.line, one.ids, said, today) for one in found]
         return sorted((line for line in lines if line is not None), key=pressing)
 
+    def _heard_of(self, work: Work) -> list[DueLine]:
+        """The same of work that was kept."""
+        said = self.verdicts
+        unsaid = not said or said.keys().isdisjoint(work.ids)
+        return work.lines if unsaid else self._heard(work.told)
+
     def _refresh(self, kept: Kept, wanted: Wanted) -> None:
         """Bring what is kept up to date with this look."""
         kept.catch_up(self.herd, self.plan)
@@ -143,7 +164,8 @@ class Rounds:
             found = list(self._pieces(goat, wanted)) if goat.of_herd else []
             told = [one for piece in found for one in self._told(piece, goat, wanted)]
             turn = turn_of(self.herd, goat, found)
-            kept.keep(goat, ordered(told), turn, self._offers.ask_company(goat))
+            place_work = self._offers.place_work(goat) if goat.of_herd else []
+            kept.keep(goat, ordered(told), turn, self._offers.ask_company(goat), place_work)
 
     def _of_goat(self, goat: Goat, wanted: Wanted) -> Iterator[Told]:
         if goat.of_herd:
@@ -181,18 +203,27 @@ class Rounds:
             self._chores[words] = chores(self.herd.look, words)
         return self._chores[words]
 
-    def _kept_pen(self, pen: Pen, wanted: Wanted, kept: Kept | None) -> list[Told]:
+    def _kept_pen(self, record: Record, inside: list[bytes], wanted: Wanted, kept: Kept) -> Work:
         """The work of a pen, as it was kept if it still holds."""
-        if kept is None:
-            return ordered(self._of_pen(pen, wanted))
-        found = kept.told_of_pen(pen, wanted.moment)
+        found = kept.work_of_place(record.id, inside, wanted.moment)
         if found is None:
-            past = Past(self.herd.look, pen.record)
+            look, past = self.herd.look, Past(self.herd.look, record)
+            pen = self.herd.pen_with(record, filter(None, map(self.herd.goat, inside)))
             pieces = list(self._pen_pieces(pen, past))
-            found = ordered(self._told_of_place(pen.record, pieces, wanted))
-            look = self.herd.look
+            told = ordered(self._told_of_place(record, pieces, wanted))
             until = look.moment if past.unsettled() else span_turn(look, pieces)
-            kept.keep_pen(pen, found, look.moment, until)
+            found = kept.keep_place(record.id, inside, told, look.moment, until)
+        return found
+
+    def _kept_farm(self, wanted: Wanted, kept: Kept) -> Work:
+        """The work of the whole farm, as it was kept if it still holds."""
+        found = kept.work_of_place(WHOLE_FARM, None, wanted.moment)
+        if found is None:
+            look, farm = self.herd.look, WholeFarm(self.herd.look)
+            pieces = list(farm_pieces(self.herd, self.plan, farm, self._times))
+            told = ordered(self._told_of_place(None, pieces, wanted))
+            until = look.moment if farm.unsettled else span_turn(look, pieces)
+            found = kept.keep_place(WHOLE_FARM, None, told, look.moment, until)
         return found
 
     def _of_pen(self, pen: Pen, wanted: Wanted) -> Iterator[Told]:
@@ -203,7 +234,7 @@ class Rounds:
         return pen_pieces(self.herd.look, self.plan, pen, past, self._times)
 
     def _of_farm(self, wanted: Wanted) -> Iterator[Told]:
-        found = farm_pieces(self.herd, self.plan, self._times)
+        found = farm_pieces(self.herd, self.plan, WholeFarm(self.herd.look), self._times)
         return self._told_of_place(None, found, wanted)
 
     def _told_of_place(

@@ -50,6 +50,8 @@ def plan_in_force(records: Records, settings: Settings) -> FarmPlan:
 def farm_plan(records: Records, shipped: Plan) -> FarmPlan:
     """The shipped plan with the farm's own items worked in, in the plan's order, own ones last."""
     told = {str(record.value("item")): record for record in records.of_kind("plan-item")}
+    if not told:
+        return FarmPlan(shipped, (), ())
     items: list[Item] = []
     faults: list[str] = []
     retired: list[str] = []

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from functools import cached_property
+from typing import Protocol
 
 from msgspec import Struct
 
@@ -34,6 +35,14 @@ class Pen(Struct, frozen=True):
         return bool(self.record.value("quarantine"))
 
 
+class Recalled(Protocol):
+    """What an earlier look knew of an animal."""
+
+    @property
+    def facts(self) -> Facts:
+        """What holds still of it."""
+
+
 class Herd:
     """Animals and pens of one look. Nothing in it outlives the look."""
 
@@ -41,9 +50,9 @@ class Herd:
         self.look = Look(records, settings, moment)
         self._goats: dict[bytes, Goat | None] = {}
         self._animals: list[bytes] | None = None
-        self._known: Mapping[bytes, Facts] = {}
+        self._known: Mapping[bytes, Recalled] = {}
 
-    def recall(self, animals: list[bytes], known: Mapping[bytes, Facts]) -> None:
+    def recall(self, animals: list[bytes], known: Mapping[bytes, Recalled]) -> None:
         """Take over which animals there are, and the facts an earlier look had of some."""
         self._animals, self._known = animals, known
 
@@ -55,7 +64,7 @@ class Herd:
     def goat(self, id: bytes) -> Goat | None:
         """The animal with this id (any of joined ones); None where there is none."""
         if id in self._known and id not in self._goats:
-            self._goats[id] = Goat.recalled(self.look, id, self._known[id])
+            self._goats[id] = Goat.recalled(self.look, id, self._known[id].facts)
         if id in self._goats:
             return self._goats[id]
         id = self.records.canonical(id)
@@ -87,10 +96,14 @@ class Herd:
             if goat.pen is not None and goat.standing == "here":
                 inside.setdefault(goat.pen, []).append(goat)
         pens = [
-            Pen(record, self.look.names.of(record), tuple(inside.get(record.id, ())))
+            self.pen_with(record, inside.get(record.id, ()))
             for record in self.records.of_kind("pen")
         ]
         return sorted(pens, key=lambda pen: (self._walk(pen.record), pen.name.casefold(), pen.id))
+
+    def pen_with(self, record: Record, goats: Iterable[Goat]) -> Pen:
+        """A pen with the animals that are known to stand in it."""
+        return Pen(record, self.look.names.of(record), tuple(goats))
 
     @cached_property
     def places(self) -> dict[bytes, int]:

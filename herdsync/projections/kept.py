@@ -8,46 +8,76 @@ the next run, which holds it against the same things.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from datetime import datetime
+from collections.abc import Callable, Iterator, Mapping
+from datetime import UTC, date, datetime
+from functools import cached_property
 from hashlib import sha256
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 import msgspec
 from msgspec import Struct
 
+from herdsync.answers import DueLine
 from herdsync.merge.records import Record, Records
-from herdsync.merge.shelf import CHORE
+from herdsync.merge.shelf import CHORE, WHOLE_FARM
 from herdsync.projections.due_lines import Told
 from herdsync.projections.goat import Facts, Goat
-from herdsync.projections.herd import Herd, Pen
+from herdsync.projections.herd import Herd
 from herdsync.projections.offers import Offers
 from herdsync.projections.plan_items import Plan
+from herdsync.projections.settings import Settings
+from herdsync.projections.verdicts import Verdict
 
 # Records that bear on no animal's work, or are asked about anew at every look.
 _ASKED_ANEW = {"setting", "plan-item", "skip", "postpone", "note", "counted-heads"}
 
 
-class Found(Struct, array_like=True):
+class Work(Struct, array_like=True, dict=True):
+    """What was found of one animal or pen, most pressing first."""
+
+    told: list[Told]
+
+    @cached_property
+    def lines(self) -> list[DueLine]:
+        """Its lines, where keepers said nothing of any."""
+        return [one.line for one in self.told]
+
+    @cached_property
+    def ids(self) -> list[str]:
+        """Every id that work of it ever had."""
+        return [id for one in self.told for id in one.ids]
+
+
+class Found(Work):
     """One animal as a look found it: its work, and from when until when that holds.
 
-    ``apart``: whether the work rests on which animals stand in its pen.
+    ``apart``: whether the work rests on which animals stand in its pen; ``place_work``: which work on
+    its pen and on the farm is for it.
     """
 
     facts: Facts
-    told: list[Told]
     since: datetime
     until: datetime
     apart: bool
+    place_work: list[bool]
 
 
-class FoundPen(Struct, array_like=True):
-    """One pen as a look found it; ``inside`` are the animals that stood in it."""
+class FoundPlace(Work):
+    """One pen with the animals that stood in it, or the whole farm (None), as a look found it."""
 
-    inside: list[bytes]
-    told: list[Told]
+    inside: list[bytes] | None
     since: datetime
     until: datetime
+
+
+class Stop(NamedTuple):
+    """One place of the walk: its pen, or None for those without one; who stands in it, and whose work
+    is told there, by name."""
+
+    pen: Record | None
+    inside: list[bytes]
+    animals: list[bytes]
 
 
 class Whole(Struct, array_like=True):
@@ -55,7 +85,7 @@ class Whole(Struct, array_like=True):
 
     animals: list[bytes]
     found: dict[bytes, Found]
-    pens: dict[bytes, FoundPen]
+    places: dict[bytes, FoundPlace]
 
 
 class Left(Struct, frozen=True, array_like=True):
@@ -78,6 +108,9 @@ class Left(Struct, frozen=True, array_like=True):
 
 _left = msgspec.msgpack.Decoder(Left)
 _whole = msgspec.msgpack.Decoder(Whole)
+_EARLIEST = datetime.min.replace(tzinfo=UTC)
+_LATEST = datetime.max.replace(tzinfo=UTC)
+_NONE = Work([])
 
 
 def nothing_left() -> Left | None:
@@ -95,12 +128,24 @@ class Kept:
         self._recall: Callable[[], Left | None] | None = recall
         self._mark = -1
         self._under = b""
+        self._asked: tuple[Plan, Settings, date] | None = None
+        self._digest = b""
         self._animals: dict[bytes, None] = {}
         self._found: dict[bytes, Found] = {}
-        self._places: dict[bytes, tuple[bytes | None, str]] = {}
+        # What was last known of each, also while it is to be worked out anew.
+        self._facts: dict[bytes, Facts] = {}
+        self._stops: list[Stop] | None = None
+        self._stop_of: dict[bytes, int] = {}
+        # The lines of the animals of a stop, as keepers' words left them.
+        self._heard: dict[int, list[DueLine]] = {}
+        self._said: Mapping[str, Verdict] = {}
+        # Every animal's work holds from the one moment until the other.
+        self._span = (_EARLIEST, _LATEST)
         self._moved: set[bytes | None] = set()
-        self._pens: dict[bytes, FoundPen] = {}
-        self._fresh: set[bytes] = set()
+        self._places: dict[bytes, FoundPlace] = {}
+        # What of places was last for each animal, and the animals for which that has changed.
+        self._place_work: dict[bytes, list[bool]] = {}
+        self._changed: set[bytes] = set()
         self._offers: Offers | None = None
         # How many animals were worked out since this was last left for the next run.
         self.news = 0
@@ -114,7 +159,7 @@ class Kept:
     def catch_up(self, herd: Herd, plan: Plan) -> None:
         """Drop what no longer holds, and tell the herd what still does."""
         look = herd.look
-        under = _digest((plan, look.settings, look.today))
+        under = self._digest_of((plan, look.settings, look.today))
         if self._recall is not None:
             self._take_over(self._recall(), under)
             self._recall = None
@@ -124,11 +169,27 @@ class Kept:
         else:
             for id in sorted(news.records):
                 self._forget(look.records, id)
-        for id, found in list(self._found.items()):
-            if not found.since <= look.moment < found.until:
-                del self._found[id]
+        self._drop_over(look.moment)
         self._mark, self._under = news.mark, under
-        herd.recall(list(self._animals), {id: found.facts for id, found in self._found.items()})
+        herd.recall(list(self._animals), self._found)
+
+    def _digest_of(self, asked: tuple[Plan, Settings, date]) -> bytes:
+        """What a look is under, in few bytes; worked out anew where it is not what it was."""
+        if asked != self._asked:
+            self._asked, self._digest = asked, _digest(asked)
+        return self._digest
+
+    def _drop_over(self, moment: datetime) -> None:
+        """Drop what time alone has changed."""
+        since, until = self._span
+        if since <= moment < until:
+            return
+        holds = {id: one for id, one in self._found.items() if one.since <= moment < one.until}
+        self._found = holds
+        self._span = (
+            max((one.since for one in holds.values()), default=_EARLIEST),
+            min((one.until for one in holds.values()), default=_LATEST),
+        )
 
     def _take_over(self, left: Left | None, under: bytes) -> None:
         """Begin with what an earlier run left, if it looked under the same plan and day."""
@@ -136,14 +197,16 @@ class Kept:
             return
         whole = _whole.decode(left.whole)
         self._animals = dict.fromkeys(whole.animals)
-        self._found, self._pens = whole.found, whole.pens
+        self._found, self._places = whole.found, whole.places
         for id, found in whole.found.items():
-            self._places[id] = (found.facts.pen, found.facts.standing)
+            self._facts[id], self._place_work[id] = found.facts, found.place_work
+        # Nothing is known of their spans yet.
+        self._span = (_LATEST, _EARLIEST)
         self._mark, self._under = left.mark, under
 
     def leave(self) -> Left:
         """What the next run may begin with; for after a look that was not broken off."""
-        whole = Whole(list(self._animals), self._found, self._pens)
+        whole = Whole(list(self._animals), self._found, self._places)
         self.news = 0
         return Left(self._under, self._mark, msgspec.msgpack.encode(whole))
 
@@ -153,49 +216,92 @@ class Kept:
         Last come those whose work rests on company in a pen that has just changed.
         """
         known = list(self._found)
-        self._fresh.clear()
         for id in [one for one in self._animals if one not in self._found]:
             goat = herd.goat(id)
             if goat is not None:
                 yield goat
-        for id in known:
+        for id in known if self._moved else ():
             found = self._found[id]
             goat = herd.goat(id) if found.apart and found.facts.pen in self._moved else None
             if goat is not None:
                 yield goat
         self._moved.clear()
 
-    def keep(self, goat: Goat, told: list[Told], until: datetime, apart: bool) -> None:
+    def keep(
+        self, goat: Goat, told: list[Told], until: datetime, apart: bool, place_work: list[bool]
+    ) -> None:
         """Keep what a look found of an animal until an instant (see `Found`)."""
-        place = (goat.pen, goat.standing)
-        before = self._places.get(goat.id)
-        if before != place:
-            self._moved |= {goat.pen} if before is None else {goat.pen, before[0]}
-            self._places[goat.id] = place
-        self._fresh.add(goat.id)
+        facts, before = goat.facts, self._facts.get(goat.id)
+        if before != facts:
+            self._facts[goat.id] = facts
+            self._stops = None
+            if before is None or (before.pen, before.standing) != (facts.pen, facts.standing):
+                self._moved |= {facts.pen} if before is None else {facts.pen, before.pen}
+        if self._place_work.get(goat.id) != place_work:
+            self._place_work[goat.id] = place_work
+            self._changed.add(goat.id)
+        self._heard.pop(self._stop_of.get(goat.id, -1), None)
         self.news += 1
-        self._found[goat.id] = Found(goat.facts, told, goat.look.moment, until, apart)
+        since = goat.look.moment
+        self._found[goat.id] = Found(told, facts, since, until, apart, place_work)
+        self._span = (max(self._span[0], since), min(self._span[1], until))
 
-    def told(self, id: bytes) -> list[Told]:
+    def work(self, id: bytes) -> Work:
         """The work of an animal, after catching up; none of one that is no longer on record."""
-        return self._found[id].told if id in self._found else []
+        return self._found.get(id, _NONE)
 
-    def told_of_pen(self, pen: Pen, moment: datetime) -> list[Told] | None:
-        """The work of a pen; None where it is to be worked out anew."""
-        found = self._pens.get(pen.id)
-        inside = [goat.id for goat in pen.goats]
-        if found is None or found.inside != inside or not self._fresh.isdisjoint(inside):
+    def stops(self, herd: Herd, said: Mapping[str, Verdict]) -> list[Stop]:
+        """The walk, after catching up; those who stand in no pen last. ``said``: of pieces of work."""
+        if self._stops is None:
+            stops = [Stop(pen.record, [goat.id for goat in pen.goats], []) for pen in herd.pens]
+            stops.append(Stop(None, [], []))
+            for goat in herd.in_walk_order():
+                place = herd.places.get(goat.pen, -1) if goat.pen is not None else -1
+                stops[place].animals.append(goat.id)
+            self._stops = stops
+            self._stop_of = {id: at for at, stop in enumerate(stops) for id in stop.animals}
+            self._heard.clear()
+        if said != self._said:
+            self._heard.clear()
+            self._said = said
+        return self._stops
+
+    def heard(self, place: int) -> list[DueLine] | None:
+        """The lines of the animals of a stop of the walk; None where they are to be gathered anew."""
+        return self._heard.get(place)
+
+    def looked(self) -> None:
+        """That a look is over: what it found changed is no longer new. One broken off does not say so."""
+        self._changed.clear()
+
+    def keep_heard(self, place: int, lines: list[DueLine]) -> None:
+        """Keep them for as long as no work of theirs, and no word on any work, changes."""
+        self._heard[place] = lines
+
+    def work_of_place(
+        self, place: bytes, inside: list[bytes] | None, moment: datetime
+    ) -> Work | None:
+        """The work of a pen, or of the whole farm; None where it is to be worked out anew."""
+        found = self._places.get(place)
+        if found is None or found.inside != inside or not found.since <= moment < found.until:
             return None
-        return found.told if found.since <= moment < found.until else None
+        alike = not self._changed if inside is None else self._changed.isdisjoint(inside)
+        return found if alike else None
 
-    def keep_pen(self, pen: Pen, told: list[Told], since: datetime, until: datetime) -> None:
-        """Keep what a look found of a pen until an instant."""
-        self._pens[pen.id] = FoundPen([goat.id for goat in pen.goats], told, since, until)
+    def keep_place(
+        self, place: bytes, inside: list[bytes] | None, told: list[Told],
+        since: datetime, until: datetime,
+    ) -> Work:  # fmt: skip
+        """Keep what a look found of a pen or the whole farm until an instant."""
+        found = self._places[place] = FoundPlace(told, inside, since, until)
+        return found
 
     def _forget_all(self, records: Records) -> None:
         self._found.clear()
-        self._pens.clear()
         self._places.clear()
+        self._facts.clear()
+        self._place_work.clear()
+        self._stops = None
         self._animals = {animal.id: None for animal in records.of_kind("animal")}
 
     def _forget(self, records: Records, id: bytes) -> None:
@@ -207,25 +313,31 @@ class Kept:
             self._forget_animal(records, record)
         elif record.kind not in _ASKED_ANEW:
             told = _named(record)
-            if record.kind == CHORE and not told:
-                # Done for the whole farm, whose work is asked about anew at every look.
-                return
+            if record.kind == CHORE:
+                # What names nothing is done for the whole farm.
+                self._places.pop(WHOLE_FARM, None)
+                if not told:
+                    return
             named = [one for one in map(records.get, told) if one is not None]
             for one in named:
                 if one.kind == "animal":
                     self._drop(records, one)
-                self._pens.pop(one.id, None)
+                self._places.pop(one.id, None)
             if not any(one.kind in ("animal", "pen") for one in named):
                 self._forget_all(records)
 
     def _forget_animal(self, records: Records, animal: Record) -> None:
+        self._stops = None
         for one in animal.ids:
             self._animals.pop(one, None)
             self._found.pop(one, None)
         if animal.vouched and animal.stands:
             self._animals[animal.id] = None
         else:
-            self._moved |= {place[0] for place in [self._places.pop(animal.id, None)] if place}
+            self._place_work.pop(animal.id, None)
+            self._places.pop(WHOLE_FARM, None)
+            facts = self._facts.pop(animal.id, None)
+            self._moved |= {facts.pen} if facts is not None else set()
         for act in records.naming(animal.id):
             for named in map(records.get, _named(act)):
                 if named is not None and named.kind == "animal":

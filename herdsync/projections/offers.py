@@ -13,10 +13,11 @@ from itertools import chain
 from msgspec import Struct
 
 from herdsync.projections.goat import Goat
-from herdsync.projections.plan_items import APART, AgeWindow, Item, Plan
+from herdsync.projections.plan_items import APART, AgeWindow, Item, Plan, Whom
 from herdsync.projections.whom import (
     Likeness,
     carried,
+    fits,
     fits_age,
     fits_likeness,
     fits_state,
@@ -60,6 +61,10 @@ class Offers:
         self.plan = plan
         self._offers = [_offer(item) for item in plan.items if item.on == "animal"]
         self._turning_ages = sorted({age for one in self._offers for age in _turns(one)})
+        self._of_places: list[Whom] = []
+        for item in plan.items:
+            if item.on != "animal" and item.whom not in self._of_places:
+                self._of_places.append(item.whom)
         self._likely: dict[tuple[Likeness, int | None, bool], Likely] = {}
 
     def to(self, goat: Goat, long_gone: bool) -> Iterator[Item]:
@@ -95,6 +100,10 @@ class Offers:
                 ]
             )
         return found
+
+    def place_work(self, goat: Goat) -> list[bool]:
+        """Which work on pens and farm is for an animal: all that it asks of those who stand there."""
+        return [fits(goat, whom) for whom in self._of_places]
 
     def ask_company(self, goat: Goat) -> bool:
         """Whether any of them rests on who stands in an animal's pen with it."""

@@ -26,10 +26,14 @@ Times = Callable[[Item], list[Chore]]
 
 
 class WholeFarm:
-    """The chores that were written down for no animal and no pen."""
+    """The chores that were written down for no animal and no pen.
+
+    ``unsettled``: whether the moment of one that was read, by anyone's account, is to come.
+    """
 
     def __init__(self, look: Look) -> None:
         self._look = look
+        self.unsettled = False
 
     def chores(self, item: str, since: date = date.min) -> Iterator[Done]:
         """As `Past.chores`."""
@@ -50,9 +54,9 @@ class WholeFarm:
 
     def _told(self, act: Record) -> Done | None:
         """An act with the day it counts from; None where that is to come."""
-        day = min(
-            (moments.first_day(one, self._look.zone) for one in acts.times(act)), default=None
-        )
+        zone, times = self._look.zone, acts.times(act)
+        self.unsettled |= any(moments.span(one, zone)[0] > self._look.moment for one in times)
+        day = min((moments.first_day(one, zone) for one in times), default=None)
         return None if day is None or day > self._look.today else (day, act)
 
 
@@ -66,9 +70,8 @@ def pen_pieces(look: Look, plan: Plan, pen: Pen, past: Past, times: Times) -> It
             yield from _asked(look, item, past, times, tuple(pen.record.ids), begun)
 
 
-def farm_pieces(herd: Herd, plan: Plan, times: Times) -> Iterator[Piece]:
+def farm_pieces(herd: Herd, plan: Plan, farm: WholeFarm, times: Times) -> Iterator[Piece]:
     """What the plan asks once for the whole farm, as long as it is for any animal there."""
-    farm = WholeFarm(herd.look)
     for item in plan.items:
         if item.on == "farm" and any(fits(goat, item.whom) for goat in herd.in_walk_order()):
             yield from _asked(herd.look, item, farm, times, (b"whole farm",), None)

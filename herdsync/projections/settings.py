@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from datetime import time
+from functools import lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -301,10 +302,20 @@ BY_KEY: Mapping[str, Setting] = {setting.key: setting for setting in SETTINGS}
 
 def settings_of(records: Records) -> Settings:
     """The settings as they count; what cannot be right is passed over for the default."""
-    told = {str(record.value("key")): record for record in records.of_kind("setting")}
-    values: dict[str, Any] = {}
-    for setting in SETTINGS:
-        values[setting.key.replace("-", "_")] = _value(setting, told.get(setting.key))
+    told = {
+        str(record.value("key")): str(record.value("value"))
+        for record in records.of_kind("setting")
+    }
+    return _settings(tuple(told.get(setting.key) for setting in SETTINGS))
+
+
+# They are asked for at every look and act, and seldom change.
+@lru_cache(maxsize=8)
+def _settings(told: tuple[str | None, ...]) -> Settings:
+    values = {
+        setting.key.replace("-", "_"): _value(setting, text)
+        for setting, text in zip(SETTINGS, told, strict=True)
+    }
     assert set(values) == set(Settings.__struct_fields__)
     return Settings(**values)
 
@@ -330,10 +341,10 @@ def check_setting(key: str, text: str) -> None:
     BY_KEY[key].read(text)
 
 
-def _value(setting: Setting, record: Record | None) -> Any:
-    if record is not None:
+def _value(setting: Setting, text: str | None) -> Any:
+    if text is not None:
         try:
-            return setting.read(str(record.value("value")))
+            return setting.read(text)
         except ValueError:
             pass
     return setting.read(setting.default)

@@ -111,8 +111,10 @@ class Instants(Struct, frozen=True):
         return DUE if moment >= self.best else OPEN
 
     def turns_after(self, moment: datetime) -> datetime | None:
-        """The next instant at which the state may change; None where none is left."""
-        turns = (self.opens, self.best, self.closing, self.ends, self.gone)
+        """The next instant at which the state, or for how long it is over, may change."""
+        turns = [self.opens, self.best, self.closing, self.ends, self.gone]
+        if self.gone is not None and moment >= self.gone:
+            turns.append(self.gone + timedelta(days=self.over_for(moment) + 1))
         return min((turn for turn in turns if turn is not None and turn > moment), default=None)
 
     def over_for(self, moment: datetime) -> int:

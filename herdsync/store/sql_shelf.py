@@ -13,17 +13,17 @@ import msgspec
 
 from herdsync.kinds import CATALOGUE
 from herdsync.log.entry import BY_HAND, RECORD_BYTES, Entry, glance, keyed_record_id
-from herdsync.log.trust import AUTHORITY_VERBS, Members
+from herdsync.log.trust import Members
 from herdsync.merge.lone import Lone
 from herdsync.merge.newest import Changes, Reach, Span
 from herdsync.merge.newest import Row as Place
-from herdsync.merge.payloads import DIFFERENT, SAME, Unreadable, target_of
+from herdsync.merge.payloads import changed_by
 from herdsync.merge.records import Author, Record, Register
 from herdsync.merge.shelf import lying
 from herdsync.store import statements
 from herdsync.store.database import damaged
 from herdsync.store.disagreeing import Disagreeing, state_of, told_in
-from herdsync.store.log_table import ASKED_AT_ONCE, LogTable, Row
+from herdsync.store.log_table import ASKED_AT_ONCE, COLUMNS, LogTable, Row
 from herdsync.store.lone_places import LonePlaces
 
 # A herd of any size today is at hand whole; the milkings of many years are read as they are asked for.
@@ -36,6 +36,8 @@ Kept = Sequence[Any]
 
 _records = msgspec.msgpack.Decoder(tuple[bytes, list[bytes], str, dict[str, Register]])
 
+# So few records are asked for by their ids at once.
+ASKED_ALONE = 4
 # More changes than this are not worth telling one by one.
 CHANGES_MOST = 500
 
@@ -110,20 +112,24 @@ class SqlShelf(Disagreeing):
         found = self._log.entries([pos for (pos,) in rows])
         own = self._log.of_claim(record)
         if own is not None:
-            found += [one for one in self._log.entries([own.pos]) if _changed_by(one) == record]
+            found += [one for one in self._log.entries([own.pos]) if changed_by(one) == record]
         return found
 
     def spoken_of(self, records: list[bytes]) -> set[bytes]:
         """See `Shelf.spoken_of`."""
         found: set[bytes] = set()
         for table in ("derived_touch", "derived_tie"):
-            # Few records are spoken of twice: where more are new than that, they are held against these.
-            few = self._db.execute(f"SELECT record FROM {table} LIMIT {len(records)}").fetchall()
-            if len(few) < len(records):
-                found.update({one for (one,) in few}.intersection(records))
+            few = self._few_in(table, len(records)) if len(records) > ASKED_ALONE else None
+            if few is not None:
+                found.update(few.intersection(records))
             else:
                 found |= self._among(f"SELECT record FROM {table} WHERE record IN ", records)
         return found
+
+    def _few_in(self, table: str, most: int) -> set[bytes] | None:
+        """The records a table lists, where they are fewer: few records are spoken of twice."""
+        rows = self._db.execute(f"SELECT record FROM {table} LIMIT {most}").fetchall()
+        return {one for (one,) in rows} if len(rows) < most else None
 
     def canonical(self, id: bytes) -> bytes:
         """See `Records.canonical`."""
@@ -143,6 +149,8 @@ class SqlShelf(Disagreeing):
 
     def record_ids(self, prefix: bytes, limit: bytes) -> list[bytes]:
         """Ids of records (joined ones too) from ``prefix`` up to and with ``limit``, at most ten."""
+        if prefix == limit:
+            return [prefix] if self.get(prefix) is not None else []
         sql = (
             "SELECT id FROM derived_record WHERE id BETWEEN ?1 AND ?2 UNION "
             "SELECT id FROM derived_joined WHERE id BETWEEN ?1 AND ?2 UNION "
@@ -160,8 +168,8 @@ class SqlShelf(Disagreeing):
         )
         if kept[0] is not None:
             return self._read(record, kept)
-        places = [kept[1]] if kept[1] is not None else self._spoken_at(record)
-        found = (self._alone_at(pos) for pos in places)
+        rows = [Row(*kept[1:])] if kept[1] is not None else self._spoken_at(record)
+        found = map(self._alone_in, rows)
         return self._remember(
             record, next((one for one in found if one and one.id == record), None)
         )
@@ -189,18 +197,16 @@ class SqlShelf(Disagreeing):
             self._remember(id, cached)
         return cached
 
-    def _spoken_at(self, record: bytes) -> list[int]:
-        """Where the entries are that speak of a record whose id is no entry's: its key names it."""
-        sql = "SELECT pos FROM derived_touch WHERE record = ?"
-        return [pos for (pos,) in self._db.execute(sql, (record,))]
+    def _spoken_at(self, record: bytes) -> list[Row]:
+        """The entries that speak of a record whose id is no entry's: its key names it."""
+        sql = f"SELECT {COLUMNS} FROM derived_touch LEFT JOIN entry USING (pos) WHERE record = ?"
+        return [Row(*row) for row in self._db.execute(sql, (record,)).fetchall()]
 
-    def _alone_at(self, pos: int) -> Lone | None:
-        """The record that the entry at a position makes, where it does by itself."""
-        row = next(self._log.rows([pos]), None)
-        if row is None:
-            raise damaged(f"entry {pos} is missing")
+    def _alone_in(self, row: Row) -> Lone | None:
+        """The record that an entry makes, where it does by itself."""
+        self._log.sound(row)
         kind = kind_number(glance(row.packed)[0].kind)
-        return self._alone(row) if self._lone.has(kind, pos) else None
+        return self._alone(row) if self._lone.has(kind, row.pos) else None
 
     def _alone(self, row: Row) -> Lone:
         self._log.sound(row)
@@ -378,7 +384,7 @@ class SqlShelf(Disagreeing):
             return Changes(mark, None)
         rows = self._db.execute("SELECT pos FROM entry WHERE pos > ?", (since,))
         entries = self._log.entries([pos for (pos,) in rows])
-        changed = [_changed_by(entry) for entry in entries]
+        changed = [changed_by(entry) for entry in entries]
         unread = {one.entry for one in self.every_unread()} if entries else set()
         if None in changed or any(entry.id in unread for entry in entries):
             return Changes(mark, None)
@@ -386,14 +392,3 @@ class SqlShelf(Disagreeing):
         # A verdict that was here before its record takes others with it.
         tied = any(self.ties_of(one) for one in records)
         return Changes(mark, None if tied else records)
-
-
-def _changed_by(entry: Entry) -> bytes | None:
-    """The one record an entry changes, nothing for an acceptance; None where it may be others too."""
-    verb = entry.header.verb
-    if verb in AUTHORITY_VERBS or verb in (SAME, DIFFERENT):
-        return None
-    try:
-        return target_of(entry) or b""
-    except Unreadable:
-        return None

@@ -24,11 +24,13 @@ from herdsync.projections.due import Rounds
 from herdsync.projections.farm_items import plan_in_force
 from herdsync.projections.herd import Herd
 from herdsync.projections.kept import Kept
+from herdsync.projections.plan_items import Every, Item, Plan, Whom
 from herdsync.projections.settings import settings_of
 from herdsync.wall import Wall
 from tests.farmyard import Yard
 
 BEGUN = datetime.fromisoformat("2026-05-20T07:00:00+00:00")
+FARM_CHORES = ("feed-store", "milking-gear")
 
 
 def look(records: Records, at: datetime, kept: Kept | None) -> list[DueLine]:
@@ -69,7 +71,10 @@ class Play:
             ),
             "move": lambda: self.write("pen-move", animal=animal, pen=pen, on=on),
             "bedding": lambda: self.write("chore-done", about=pen, on=on, item="bedding"),
-            "shelf": lambda: self.write("chore-done", on=on, item="medicine-shelf"),
+            "stores": lambda: self.write("chore-done", on=on, item=FARM_CHORES[which % 2]),
+            "stores later": lambda: self.write(
+                "chore-done", on=(now + timedelta(hours=3)).isoformat(), item=FARM_CHORES[which % 2]
+            ),
             "exempt": lambda: self.write("exempt", animal=animal, item="teeth", because="none"),
             "leave": lambda: self.write("leaving", animal=animal, on=on, how="sold"),
             "arrive": lambda: self.write("arrival", animal=animal, on=on),
@@ -102,7 +107,7 @@ class Play:
             "move",
             "leave",
             "bedding",
-            "shelf",
+            "stores",
         ):
             self.written.append(id)
 
@@ -117,7 +122,7 @@ HAPPENINGS = st.lists(
         st.sampled_from(
             ["trim", "dose", "kidding", "milk", "mating", "move", "bedding", "exempt", "leave",
              "arrive", "tomorrow", "setting", "item", "product", "animal", "new", "retract",
-             "unread", "skip", "shelf"]
+             "unread", "skip", "stores", "stores later"]
         ),
         st.integers(0, 4), st.integers(0, 40), st.sampled_from([0, 0, 0, 1, 6, 30]),
     ),
@@ -149,6 +154,20 @@ def test_work_done_for_the_whole_farm_makes_no_animal_be_worked_out_anew() -> No
     yard.write("house", "chore-done", on="2026-05-19", item="medicine-shelf")
     after = look(yard.records(), BEGUN, kept)
     assert len(after) == len(before) - 1 and kept.news == worked_out
+
+
+def test_what_was_missed_long_ago_is_let_go_within_the_day() -> None:
+    """A kid's first day is told for four days after it, to the hour: no look keeps it for longer."""
+    play, kept = Play(), Kept()
+    play.happen("new", 1, 4, BEGUN)
+    records = play.yard.records()
+    told = []
+    for hours in range(0, 24, 3):
+        at = BEGUN + timedelta(hours=hours)
+        told.append(look(records, at, kept))
+        assert told[-1] == look(records, at, None)
+    of_first_day = [any(line.item == "colostrum-amount" for line in lines) for lines in told]
+    assert of_first_day[0] and not of_first_day[-1]
 
 
 def test_kids_hear_of_who_comes_into_their_pen() -> None:
@@ -206,3 +225,48 @@ def test_the_store_tells_what_changed_whoever_wrote(farm: Farm) -> None:
     }
     farm.undo()
     assert {line.name for line in both()} == {"Agate", "Mica", "Opal"}
+
+
+@pytest.mark.parametrize("on", ["pen", "farm"])
+def test_work_on_a_place_hears_of_what_becomes_of_an_animal_there(on: str) -> None:
+    play, kept = Play(), Kept()
+    for animal in play.animals:
+        play.write("pen-move", animal=animal, pen=play.pens[0], on="2026-05-01")
+    item = Item(
+        id="pails", work="Scald the pails", on=on, whom=Whom(in_milk=True), every=Every(days=7),
+        source="common practice, no published source",
+    )  # fmt: skip
+    plan = Plan("trial", "Trial", (item,), "")
+
+    def told() -> int:
+        records = play.yard.records()
+        herd = Herd(records, settings_of(records), BEGUN)
+        lines = Rounds(herd, plan, kept).lines()
+        assert lines == Rounds(herd, plan).lines()
+        return len(lines)
+
+    assert told() == 0
+    play.write("kidding", doe=play.animals[0], on="2026-05-18")
+    assert told() == 1
+
+
+def test_a_look_that_was_broken_off_hides_nothing_from_the_next(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A pen whose work is for other animals now is worked out by the look after the one that failed."""
+    play, kept = Play(), Kept()
+    for animal in play.animals:
+        play.write("pen-move", animal=animal, pen=play.pens[0], on="2026-05-01")
+    look(play.yard.records(), BEGUN, kept)
+    agate = play.animals[0]
+    play.write("pen-move", animal=agate, pen=play.pens[1], on="2026-05-19")
+    with monkeypatch.context() as patch:
+        patch.setattr(Rounds, "_heard_of", _fails)
+        with pytest.raises(OSError, match="pulled out"):
+            look(play.yard.records(), BEGUN, kept)
+    records = play.yard.records()
+    assert look(records, BEGUN, kept) == look(records, BEGUN, None)
+
+
+def _fails(*_: object) -> list[DueLine]:
+    raise OSError("the disk was pulled out")
