@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from herdsync.kinds.ids import text_id
 from herdsync.merge.records import Record
-from herdsync.projections import acts
+from herdsync.projections import acts, moments
 from herdsync.projections.breeding import pedigree, size_of
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
@@ -87,17 +87,26 @@ def stays(goat: Goat) -> Iterator[Stay]:
 
 
 def _absences(goat: Goat) -> list[tuple[datetime, datetime | None]]:
-    """When it was away from the farm for certain: from a leaving or death to the next coming."""
-    zone = goat.look.zone
-    back = sorted(filter(None, (acts.first_instant(act, zone) for _, act in goat.done("arrival"))))
-    found: list[tuple[datetime, datetime | None]] = []
-    for kind in ("leaving", "death"):
-        for _, act in goat.done(kind):
-            left = acts.last_instant(act, zone)
-            if left is not None and not act.any_disputed:
-                again = next((one for one in back if one > left), None)
-                found.append((left, again if kind == "leaving" else None))
+    """When it was away from the farm for certain: from a leaving or death to the next coming.
+
+    It came back by a coming that may lie after the leaving: of two on one day nobody knows better.
+    """
+    back = sorted(_spans(goat, "arrival"))
+    found: list[tuple[datetime, datetime | None]] = [
+        (latest, None) for _, latest, disputed in _spans(goat, "death") if not disputed
+    ]
+    for earliest, latest, disputed in _spans(goat, "leaving"):
+        again = next((begins for begins, ends, _ in back if ends >= earliest), None)
+        if not disputed and (again is None or again > latest):
+            found.append((latest, again))
     return sorted(found, key=lambda one: one[0])
+
+
+def _spans(goat: Goat, kind: str) -> Iterator[tuple[datetime, datetime, bool]]:
+    """The earliest and latest instant of every act of a kind, and whether it is disputed."""
+    for _, act in goat.done(kind):
+        told = [moments.span(one, goat.look.zone) for one in acts.times(act)]
+        yield min(told)[0], max(ends for _, ends in told), act.any_disputed
 
 
 def _without(

@@ -18,7 +18,7 @@ from pathlib import Path
 import hypothesis.strategies  # noqa: F401 - loaded before the fork, once for all
 import pytest
 
-from tests.mutation.afresh import QUIET, noticed_afresh
+from tests.mutation.afresh import NO_CHANGE, QUIET, noticed_afresh
 from tests.mutation.bench import (
     Bench,
     Calls,
@@ -121,6 +121,9 @@ def tried(room: Room, told: argparse.Namespace) -> list[tuple[int, int, int]]:
     known, found = apart(lambda: in_memory(room, modules, told))
     if known.broken:
         print(f"{room.tests}: these fail as the code is: {', '.join(known.broken)}")
+        return [(0, 1, 0)]
+    if told_afresh := noticed_afresh(modules[0], NO_CHANGE, room.tests, known):
+        print(f"{room.tests}: imported anew this fails as the code is: {told_afresh}")
         return [(0, 1, 0)]
     counts = []
     for path in modules:

@@ -19,6 +19,7 @@ from tests.mutation.reach import reached_from
 from tests.mutation.sites import changed
 
 QUIET = ["-n0", "-q", "-p", "no:cacheprovider", "--hypothesis-profile=quick"]
+NO_CHANGE = -1
 NOT_TAKEN_IN = "(tests cannot be imported)"
 
 
