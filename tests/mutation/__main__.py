@@ -57,7 +57,9 @@ def in_memory(room: Room, modules: list[Path], told: argparse.Namespace) -> tupl
             for number, change in drawn(path, told):
                 if time.monotonic() > end:
                     break
-                found[path, number] = noticed_in_memory(path, number, change, tests, known)
+                found[path, number] = noticed_in_memory(
+                    path, number, change, tests, known, told.longest
+                )
 
     class Listening(Bench):
         def pytest_collection_finish(self) -> None:
@@ -74,7 +76,12 @@ def in_memory(room: Room, modules: list[Path], told: argparse.Namespace) -> tupl
 
 
 def noticed_in_memory(
-    path: Path, number: int, change: Change, tests: list[pytest.Item], known: Known
+    path: Path,
+    number: int,
+    change: Change,
+    tests: list[pytest.Item],
+    known: Known,
+    longest: float,
 ) -> str:
     """The test that notices a change, empty if none does, `LATER` if it cannot be put in place."""
     if change.function is None:
@@ -82,6 +89,8 @@ def noticed_in_memory(
     name, line = change.function
     place = (str(path.absolute()), line, name)
     near = known.in_order(one for one in tests if one.nodeid in known.calls.get(place, ()))
+
+    near = [one for one in near if known.seconds[one.nodeid] <= longest]
 
     def work() -> str:
         return first_to_fail(near, known) if put_in_place(path, change, number) else LATER
@@ -145,6 +154,7 @@ def main() -> int:
     ask.add_argument("--module", action="append", help="only this module of the rooms")
     ask.add_argument("--line", action="append", type=int, help="only changes that begin here")
     ask.add_argument("--seconds", type=float, default=3600)
+    ask.add_argument("--longest", type=float, default=60, help="leave out tests of more seconds")
     told = ask.parse_args()
     counts = [one for room in told.rooms for one in tried(ROOMS[room], told)]
     count, left, explained = (sum(column) for column in zip(*counts, strict=True))

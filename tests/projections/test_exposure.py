@@ -144,7 +144,7 @@ def test_does_are_asked_for_by_name_and_ages_and_kinship_said() -> None:
 
 def test_a_meeting_of_one_day_and_of_an_age_reached_that_day_counts() -> None:
     # She can conceive from 90 days: born 2025-03-03, that is 2025-06-01.
-    yard, doe, _ = met("2025-05-20", "2025-06-01", born="2025-03-03")
+    yard, _, _ = met("2025-05-20", "2025-06-01", born="2025-03-03")
     (line,) = exposures(herd_at(yard, "2025-07-01"))
     assert (line.doe_name, line.since, line.until, line.days) == (
         "Agate",
@@ -152,7 +152,7 @@ def test_a_meeting_of_one_day_and_of_an_age_reached_that_day_counts() -> None:
         "2025-06-01",
         1,
     )
-    yard, doe, _ = met("2025-05-20", "2025-05-31", born="2025-03-03")
+    yard, _, _ = met("2025-05-20", "2025-05-31", born="2025-03-03")
     assert exposures(herd_at(yard, "2025-07-01")) == []
 
 
