@@ -199,7 +199,7 @@ def _clears(
 ) -> Iterator[Clear]:
     """Every instant of clearing that claim, product and time of the dose allow."""
     if product is not None and any(product.safety_values(f"{what}_never")):
-        yield Clear(None, False, f"{what} may never be sold after it")
+        yield Clear(None, f"{what} may never be sold after it")
         return
     field = FIELDS[what]
     periods = [claim.values[field]] if field in claim.values else []
@@ -229,7 +229,7 @@ def _clear(goat: Goat, told: str, number: Fraction, base: CountedFrom, what: Wha
     except ValueError:
         unit = "hours" if what == "milk" else "days"
         reason = f"a {what} withdrawal of {plain(number)} {unit} cannot be right: read the label"
-        return Clear(None, False, reason)
+        return Clear(None, reason)
 
 
 def _unknown(goat: Goat, told: str, what: What) -> Clear:
@@ -237,7 +237,7 @@ def _unknown(goat: Goat, told: str, what: What) -> Clear:
     last = moments.last_day(told, goat.look.zone)
     over = day_ends(add_days(last, UNKNOWN_OVER_DAYS[what]), goat.look.zone)
     reason = f"no {what} withdrawal is written down: ask label or veterinarian"
-    return Clear(over if goat.look.moment > over else None, False, reason)
+    return Clear(over if goat.look.moment > over else None, reason)
 
 
 def _given(goat: Goat, told: str) -> Given:

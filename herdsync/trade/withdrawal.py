@@ -42,11 +42,10 @@ CAUTION = (
 class Clear(NamedTuple):
     """The instant (UTC) up to and including which a product is held; None while it is unknown.
 
-    ``doubtful`` where a time of day was missing and the safer end was taken.
+    Where a time of day was missing the safer end was taken, and ``reason`` says so.
     """
 
     at: datetime | None
-    doubtful: bool
     reason: str
 
     def saleable(self, milked_at: datetime) -> bool:
@@ -97,12 +96,12 @@ def meat_clear(last: Given, meat_d: Amount, zone: tzinfo) -> Clear:
     words = f"meat held {plain(days)} days from the last dose"
     if isinstance(last, datetime):
         at = add_hours(last, days * HOURS_PER_DAY)
-        return Clear(at, False, f"{words} at {_clock(last, zone)}")
+        return Clear(at, f"{words} at {_clock(last, zone)}")
     # By the calendar date + days + 1, and never before the full hours from the end of that day:
     # where the clocks go forward in between, those end an hour into the first free day.
     free_from = first_meat_day(last, meat_d)
     at = max(day_begins(free_from, zone), add_hours(day_ends(last, zone), days * HOURS_PER_DAY))
-    return Clear(at, True, f"{words} on {last}, time unknown: not before {free_from}")
+    return Clear(at, f"{words} on {last}, time unknown: not before {free_from}")
 
 
 def first_meat_day(last: date, meat_d: Amount) -> date:
@@ -113,7 +112,7 @@ def first_meat_day(last: date, meat_d: Amount) -> date:
 
 def suckling_kid_hold(dam_meat: Clear) -> Clear:
     """The meat hold a kid takes over from the treated dam it sucks."""
-    return Clear(dam_meat.at, dam_meat.doubtful, f"it sucks a treated dam: {dam_meat.reason}")
+    return Clear(dam_meat.at, f"it sucks a treated dam: {dam_meat.reason}")
 
 
 def held_milkings(
@@ -204,19 +203,18 @@ def _counted(
     if counted_from == "last-dose":
         starts = [("the last dose", last)]
     elif kidded is None:
-        return Clear(None, False, f"{words} kidding, which is not recorded: held until then")
+        return Clear(None, f"{words} kidding, which is not recorded: held until then")
     elif counted_from == "later":
         starts = [("the last dose", last), ("kidding", kidded)]
     elif _safe_instant(kidded, zone) < _safe_instant(last, zone):
         # That kidding cannot be the one the label means; counting from it would free treated milk.
-        return Clear(None, False, f"{words} kidding, but she was dosed after it: held, ask the vet")
+        return Clear(None, f"{words} kidding, but she was dosed after it: held, ask the vet")
     else:
         starts = [("kidding", kidded)]
     name, start = max(starts, key=lambda pair: _safe_instant(pair[1], zone))
-    doubtful = not isinstance(start, datetime)
-    note = ", the end of that day as its time is unknown" if doubtful else ""
+    note = "" if isinstance(start, datetime) else ", the end of that day as its time is unknown"
     at = add_hours(_safe_instant(start, zone), hours)
-    return Clear(at, doubtful, f"{words} {name} at {_clock(start, zone)}{note}")
+    return Clear(at, f"{words} {name} at {_clock(start, zone)}{note}")
 
 
 def _clock(given: Given, zone: tzinfo) -> str:

@@ -9,6 +9,7 @@ part is then tried.
 from __future__ import annotations
 
 import argparse
+import os
 import random
 import resource
 import sys
@@ -57,9 +58,10 @@ def in_memory(room: Room, modules: list[Path], told: argparse.Namespace) -> tupl
             for number, change in drawn(path, told):
                 if time.monotonic() > end:
                     break
-                found[path, number] = noticed_in_memory(
-                    path, number, change, tests, known, told.longest
-                )
+                test = noticed_in_memory(path, number, change, tests, known, told.longest)
+                found[path, number] = test
+                if not test:
+                    print(f"{path}:{change.line}: {change.what}", file=say, flush=True)
 
     class Listening(Bench):
         def pytest_collection_finish(self) -> None:
@@ -67,6 +69,7 @@ def in_memory(room: Room, modules: list[Path], told: argparse.Namespace) -> tupl
             early.update(calls.taken())
 
     early: set[tuple[str, int, str]] = set()
+    say = os.fdopen(os.dup(1), "w")
     hush()
     with calls.listening():
         ended = pytest.main([*QUIET, room.tests], plugins=[Listening(work)])

@@ -9,11 +9,49 @@ import re
 
 GUARD = "a round bound against slips of the keys: the number beside it guards as well"
 PLAN = "the shipped care plan is held to it in tests/projections/test_plan_figures.py"
+SLOW = "only keeps in view a dose that holds nothing any more: slower, never shorter"
 UNSEEN = (
     "what was not seen lies before every sequence, which is 0 or more: as -2 no less than as -1"
 )
 
 KEPT: dict[str, list[tuple[str, str, str]]] = {
+    "withholding": [
+        ("return day + timedelta", "returns None", SLOW),
+        ("return goat.look.longest[key]", "returns None", SLOW),
+        ("len(claims) != 1", "NotEq -> Eq", SLOW),
+        ("1 or len(times)", "1 -> 2", SLOW),
+        ("len(times) != 1", "NotEq -> Eq", SLOW),
+        ("1 or FIELDS", "1 -> 2", SLOW),
+        ("_longest_plain(goat, product, what) if", "branches exchanged", SLOW),
+        (
+            "day + timedelta(days=longest) < goat",
+            "Lt -> LtE",
+            "two days are kept in hand: a day sooner is late enough",
+        ),
+        ("record is not None", "IsNot -> Is", SLOW),
+        ('<= {"last-dose"}', "LtE -> Lt", SLOW),
+        ("hour / 24", "Div -> Mult", SLOW),
+        ("Fraction(0)", "0 -> 1", "without any period nothing is sure"),
+        ("days <= UNKNOWN_OVER_DAYS", "LtE -> Lt", SLOW),
+        ("+ 2", "2 -> 3", SLOW),
+        (
+            "over if goat.look.moment > over",
+            "Gt -> GtE",
+            "at that very instant it holds either way",
+        ),
+    ],
+    "exposure": [
+        (
+            "left >= until",
+            "GtE -> Gt",
+            "away from the end of a stay on or not: the stay ends there",
+        ),
+        (
+            "back <= since",
+            "LtE -> Lt",
+            "back before a stay began or as it began: nothing is taken off",
+        ),
+    ],
     "vitals": [
         ("30", "30 -> 31", GUARD),
         ("45", "45 -> 46", GUARD),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from hypothesis import given
@@ -104,8 +104,12 @@ def test_skip_and_postpone_speak_of_one_piece_of_work() -> None:
     assert due(yard, agate, "hoof-trim", "2025-05-20").state == "late"
     yard.retract("house", put_off)
     assert due(yard, agate, "hoof-trim", "2025-05-10").state == "due"
+    before = rounds_at(yard, "2025-05-10").lines()
     skip = yard.write("house", "skip", work=line.id, because="she is leaving", about=agate)
     assert work(yard, agate, "hoof-trim", "2025-05-10") is None
+    left = [one for one in before if one.id != line.id]
+    assert len(left) == len(before) - 1 > 0
+    assert rounds_at(yard, "2025-05-10").lines() == left
     yard.amend("house", skip, lifted=True)
     assert due(yard, agate, "hoof-trim", "2025-05-10").state == "due"
     yard.amend("house", skip, lifted=False)
@@ -262,3 +266,23 @@ def test_rungs_open_in_order_and_not_before_the_last_one(days: list[int]) -> Non
     opens = rung_opens(days)
     assert all(first <= day for first, day in zip(opens, days, strict=True))
     assert all(opens[n + 1] > days[n] for n in range(len(days) - 1))
+
+
+def test_the_states_of_work_by_the_hour_change_at_their_very_instants() -> None:
+    # Ten hours from 06:00, best at 08:00, over for good at 20:00; the last fifth is two hours.
+    hour = {n: datetime(2026, 3, 1, n, tzinfo=UTC) for n in range(24)}
+    told = spans.of_instants(hour[6], hour[8], hour[16], hour[20], ZoneInfo("UTC"))
+    turns = [(6, "open"), (8, "due"), (14, "closing"), (16, "late"), (20, "missed")]
+    before = "ahead"
+    for at, state in turns:
+        assert told.state(hour[at] - timedelta(seconds=1)) == before
+        assert told.state(hour[at]) == state
+        assert told.turns_after(hour[at] - timedelta(seconds=1)) == hour[at]
+        before = state
+    assert [told.turns_after(hour[at]) for at, _ in turns] == [
+        *(hour[n] for n, _ in turns[1:]),
+        None,
+    ]
+    assert [told.over_for(hour[20] + timedelta(days=n)) for n in (-1, 0, 1)] == [-1, 0, 1]
+    endless = spans.of_instants(hour[6], hour[8], hour[16], None, ZoneInfo("UTC"))
+    assert (endless.state(hour[23]), endless.over_for(hour[23])) == ("late", -1)

@@ -84,6 +84,11 @@ def test_a_stay_ends_where_the_next_begins_and_begins_with_its_move() -> None:
     assert stood(yard, buck, "2025-01-09") == every
     assert stood(yard, buck, "2025-01-03T06:00:00+00:00") == every
     assert stood(yard, buck, "2025-01-03T05:59:59+00:00") == every[:2]
+    # Back from being lent into the next pen in the minute of the move: nothing between.
+    yard.write("house", "leaving", animal=buck, on="2025-01-01T12:00:00+00:00", how="lent")
+    yard.write("house", "arrival", animal=buck, on="2025-01-02T06:00:00+00:00", how="returned")
+    every[0] = ("01-01 06:00", "01-01 12:00")
+    assert stood(yard, buck, "2025-01-09") == every
     # It left from the second pen in the minute of the move: nothing of the third is left.
     on = "2025-01-03T06:00:00+00:00"
     yard.write("house", "leaving", animal=buck, on=on, how="lent")
@@ -154,6 +159,30 @@ def test_a_meeting_of_one_day_and_of_an_age_reached_that_day_counts() -> None:
     )
     yard, _, _ = met("2025-05-20", "2025-05-31", born="2025-03-03")
     assert exposures(herd_at(yard, "2025-07-01")) == []
+
+
+def test_two_that_change_places_in_one_moment_count_as_having_met() -> None:
+    yard, _, buck = met("2025-06-01", born="2020-03-01")
+    doe = yard.animal("Opal", sex="doe", born="2020-03-01")
+    moment = "2025-06-20T06:00:00+00:00"
+    herd = herd_at(yard, "2025-06-02")
+    barn = goat_of(herd, buck).pen_at(herd.look.moment)
+    assert barn is not None
+    moved(yard, buck, yard.write("house", "pen", name="Fold"), moment)
+    moved(yard, doe, barn, moment)
+    found = exposures(herd_at(yard, "2025-07-01"))
+    assert [(line.doe_name, line.days) for line in found] == [("Agate", 20), ("Opal", 1)]
+
+
+def test_kinship_of_one_struck_from_the_herd_book_cannot_be_told() -> None:
+    yard, _, buck = met("2025-06-01", born="2020-03-01")
+    stray = yard.animal("Opal", sex="doe", born="2020-03-01")
+    yard.retract("house", stray)
+    herd = herd_at(yard, "2025-06-02")
+    barn = goat_of(herd, buck).pen_at(herd.look.moment)
+    assert barn is not None
+    (words,) = would_meet(herd, goat_of(herd, stray), barn, herd.look.moment)
+    assert words.endswith("able to sire; how they are related cannot be told")
 
 
 def test_a_doubtful_leaving_frees_nobody() -> None:

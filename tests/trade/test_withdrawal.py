@@ -34,7 +34,6 @@ BERLIN = ZoneInfo("Europe/Berlin")
 def test_milk_clear_time() -> None:
     clear = milk_clear(LAST, 96, UTC)
     assert clear.at == datetime(2025, 3, 14, 6, tzinfo=UTC)
-    assert not clear.doubtful
     assert not clear.saleable(datetime(2025, 3, 14, 6, tzinfo=UTC))
     assert clear.saleable(datetime(2025, 3, 14, 6, 0, 1, tzinfo=UTC))
 
@@ -51,7 +50,6 @@ def test_milkings_discarded(milk_h: int, discarded: int, first: tuple[int, int])
 def test_milkings_of_a_day_without_a_time_all_count_as_after_the_dose() -> None:
     clear = milk_clear(DAY, 24, UTC)
     assert clear.at == datetime(2025, 3, 12, tzinfo=UTC)
-    assert clear.doubtful
     held = held_milkings(DAY, clear, TWICE, UTC)
     assert [milking.day for milking in held.discarded] == [10, 10, 11, 11]
     assert held.first_saleable == datetime(2025, 3, 12, 6, tzinfo=UTC)
@@ -71,7 +69,7 @@ def test_milking_times_must_be_given_and_a_hold_must_end() -> None:
         with pytest.raises(ValueError, match="give 1 to 6 milking times"):
             held_milkings(LAST, clear, times, UTC)
     with pytest.raises(ValueError, match="the end of this hold is not known"):
-        held_milkings(LAST, Clear(None, False, "held until kidding"), TWICE, UTC)
+        held_milkings(LAST, Clear(None, "held until kidding"), TWICE, UTC)
 
 
 def test_one_to_six_milkings_a_day_and_one_at_midnight() -> None:
@@ -86,7 +84,7 @@ def test_one_to_six_milkings_a_day_and_one_at_midnight() -> None:
 def test_meat_clear_time() -> None:
     clear = meat_clear(LAST, 28, UTC)
     assert clear.at == datetime(2025, 4, 7, 6, tzinfo=UTC)
-    assert not clear.doubtful
+    assert "unknown" not in clear.reason
 
 
 def test_only_a_time_that_is_not_known_is_told_as_unknown() -> None:
@@ -104,7 +102,7 @@ def test_meat_clear_date_of_an_unknown_time() -> None:
     assert first_meat_day(DAY, 28) == date(2025, 4, 8)
     clear = meat_clear(DAY, 28, UTC)
     assert clear.at == datetime(2025, 4, 8, tzinfo=UTC)
-    assert clear.doubtful
+    assert "time unknown" in clear.reason
     # Clocks in Berlin go forward on 2025-03-30 and back on 2025-10-26.
     assert meat_clear(DAY, 28, BERLIN).at == datetime(2025, 4, 8, 1, tzinfo=BERLIN)
     assert meat_clear(date(2025, 10, 10), 28, BERLIN).at == datetime(2025, 11, 8, tzinfo=BERLIN)
@@ -130,7 +128,6 @@ def test_milk_stays_held_while_the_kidding_it_counts_from_is_not_known() -> None
         milk_clear(LAST, 24, UTC, counted_from="kidding", kidded=LAST - timedelta(days=1)),
     ):
         assert clear.at is None
-        assert not clear.doubtful
         assert not clear.saleable(LAST + timedelta(days=3000))
 
 
