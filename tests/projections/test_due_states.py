@@ -279,10 +279,10 @@ def test_the_states_of_work_by_the_hour_change_at_their_very_instants() -> None:
         assert told.state(hour[at]) == state
         assert told.turns_after(hour[at] - timedelta(seconds=1)) == hour[at]
         before = state
-    assert [told.turns_after(hour[at]) for at, _ in turns] == [
-        *(hour[n] for n, _ in turns[1:]),
-        None,
-    ]
+    # From then on it changes for how many whole days it is over.
+    after = [*(hour[at] for at, _ in turns[1:]), hour[20] + timedelta(days=1)]
+    assert [told.turns_after(hour[at]) for at, _ in turns] == after
     assert [told.over_for(hour[20] + timedelta(days=n)) for n in (-1, 0, 1)] == [-1, 0, 1]
     endless = spans.of_instants(hour[6], hour[8], hour[16], None, ZoneInfo("UTC"))
     assert (endless.state(hour[23]), endless.over_for(hour[23])) == ("late", -1)
+    assert endless.turns_after(hour[23]) is None
