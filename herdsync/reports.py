@@ -31,18 +31,6 @@ class ExposureLine(Struct, frozen=True):
     records: list[str] = []
 
 
-class HeadsLine(Struct, frozen=True):
-    """Heads somebody counted in a pen beside those the records put there at that time."""
-
-    id: str
-    pen: str
-    on: str
-    counted: int
-    recorded: int
-    names: list[str]
-    says: str
-
-
 class MilkLine(Struct, frozen=True):
     """Milk of one doe over some days: produced, sold, and given while not for sale."""
 

@@ -110,6 +110,22 @@ class FlagLine(Struct, frozen=True):
     record: str
 
 
+class HeadsLine(Struct, frozen=True):
+    """Heads somebody counted in a pen beside those the records put there at that time.
+
+    ``work``: what to do about it, in a few words.
+    """
+
+    id: str
+    pen: str
+    on: str
+    counted: int
+    recorded: int
+    names: list[str]
+    says: str
+    work: str = ""
+
+
 class LastUse(Struct, frozen=True):
     """When a product was last given, and to whom."""
 

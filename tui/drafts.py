@@ -28,6 +28,8 @@ ASKED_FIRST: dict[str, tuple[str, ...]] = {
                 "interval_h", "milk_h", "meat_d", "said_by"),
     "tattoo": ("stage", "right", "left", "legibility_right", "legibility_left"),
     "milk": ("milk_kg", "milking", "sold"),
+    # The figure first: counted again, its pen is known.
+    "counted-heads": ("heads", "pen", "note"),
     "scurs": ("left_mm", "right_mm", "left_direction", "right_direction", "trimmed"),
 }  # fmt: skip
 FIRST_FEW = 6

@@ -20,6 +20,7 @@ from tui.pages import (
     boards,
     clocks,
     conflicts,
+    counts,
     drawn,
     herd,
     kidding,
@@ -126,7 +127,8 @@ def walk_page(farm: Farm, pen: str, now: datetime) -> Page:
     if pen.casefold() not in named:
         raise Refused(f"No pen is called '{pen}'.", f"Pens are: {', '.join(sorted(known))}.")
     due = [line for line in told.due if line.pen == named[pen.casefold()]]
-    return rounds.page(rounds.Rounds(due, told.herd, told.pens), now)
+    heads = counts.of_pen(told.counts, named[pen.casefold()])
+    return rounds.page(rounds.Rounds(due, told.herd, told.pens, heads), now)
 
 
 def _pictures(farm: Farm, name: str, whose: str) -> list[Drawn]:

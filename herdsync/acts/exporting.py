@@ -8,7 +8,7 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from herdsync import answers, reports
+from herdsync import answers, reports, sights
 from herdsync.acts.trading import Trading
 from herdsync.faults import BadBytes, Refused
 from herdsync.kinds import CATALOGUE, kind_named
@@ -282,7 +282,7 @@ VIEWS: dict[str, tuple[type[Struct], str]] = {
     "kidding-due": (reports.KiddingLine, "does mated or bred"),
     "kids": (reports.KidBoard, "kids and the windows of their first months"),
     "exposures": (reports.ExposureLine, "does that shared a pen with a male able to sire"),
-    "heads": (reports.HeadsLine, "counts that do not agree with the records"),
+    "heads": (sights.HeadsLine, "counts that do not agree with the records"),
     "milk-days": (reports.MilkLine, "milk of each doe over ten years"),
     "lactations": (reports.LactationLine, "lactations by their test days"),
     "tests": (reports.TestLine, "the newest disease tests"),

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from herdsync import answers, reports
+from herdsync import answers, reports, sights
 from herdsync.acts import finding
 from herdsync.acts.door import Door
 from herdsync.acts.typed import Index
@@ -294,10 +294,11 @@ class Looking(Door):
         with self._herd() as herd:
             return exposures(herd)
 
-    def heads(self) -> list[reports.HeadsLine]:
-        """Counts of heads that do not agree with the records."""
+    def heads(self, *, pen: str = "") -> list[sights.HeadsLine]:
+        """Counts of heads, of a pen or all, that do not agree with the records or with each other."""
         with self._herd() as herd:
-            return counted_heads(herd)
+            name = herd.look.names.of(self._record(pen, "pen")) if pen else ""
+            return [line for line in counted_heads(herd) if name in ("", line.pen)]
 
     def milk(self, days: int = 7) -> list[reports.MilkLine]:
         """Milk of each doe over the last days: produced, sold, held."""

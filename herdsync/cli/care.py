@@ -11,6 +11,7 @@ from herdsync.cli.asking import Asked, verb
 from herdsync.cli.columns import left, moment, sentence, table
 from herdsync.cli.typed import complete_animal
 from herdsync.safe_text import clipped, padded, safe_text
+from herdsync.sights import HeadsLine
 
 
 @verb("due", known=True)
@@ -24,9 +25,10 @@ from herdsync.safe_text import clipped, padded, safe_text
 @click.option("--all", "every", is_flag=True, help="Everything, however far ahead, and missed.")
 def due(asked: Asked, pen: str, animal: str, days: int | None, every: bool) -> None:
     """List due work in the order of a walk."""
-    with asked.looking() as farm:
+    with asked.looking() as farm, farm.one_look():
         lines = farm.due(pen=pen, animal=animal, days=days, every=every)
-    asked.answer(lines, told_due(lines, whole=bool(animal)))
+        counts = [] if asked.as_json or animal else farm.heads(pen=pen)
+    asked.answer(lines, [*told_due(lines, whole=bool(animal)), *told_counts(counts)])
 
 
 @verb("timers", known=True)
@@ -49,6 +51,12 @@ def told_due(lines: list[DueLine], *, whole: bool = False) -> Iterator[str]:
             pen = line.pen
             yield safe_text(pen) if pen else "No pen"
         yield from told_work(line, whole=whole)
+
+
+def told_counts(counts: list[HeadsLine]) -> Iterator[str]:
+    """Heads somebody counted that do not agree with the records."""
+    for one in counts:
+        yield from sentence(f"! {one.says}.", 0, 2)
 
 
 def told_work(line: DueLine, *, whole: bool = False) -> list[str]:

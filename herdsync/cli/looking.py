@@ -9,10 +9,9 @@ import click
 from herdsync.answers import ActLine, FieldAnswer, Found, HerdLine, RecordAnswer
 from herdsync.cli.agreeing import accounts_table
 from herdsync.cli.asking import Asked, verb
-from herdsync.cli.care import told_timers, told_work
+from herdsync.cli.care import told_counts, told_timers, told_work
 from herdsync.cli.columns import labelled, moment, sentence, several, table
 from herdsync.cli.typed import complete_animal
-from herdsync.reports import HeadsLine
 
 ACTS_SHOWN = 20
 _SHORT_HOLDS = {
@@ -72,12 +71,6 @@ def told_herd(lines: list[HerdLine]) -> Iterator[str]:
     ]
     yield from table(("name", "sex", "age", "pen", "horns", "tattoo", "held", "due"), rows)
     yield f"{several(len(lines), 'animal')}."
-
-
-def told_counts(counts: list[HeadsLine]) -> Iterator[str]:
-    """Heads somebody counted that do not agree with the records."""
-    for one in counts:
-        yield from sentence(f"! {one.says}.", 0, 2)
 
 
 def told_record(record: RecordAnswer, kids: list[str]) -> Iterator[str]:

@@ -44,6 +44,13 @@ def test_heads_that_do_not_agree_are_said_at_once_and_with_the_herd(farm: Laptop
     )
     listed = farm.type("house", "herd", at="2026-03-11T08:00:00+00:00").out
     assert "! 2 heads were counted in Barn" in listed
+    for words in (["due"], ["due", "--pen", "Barn"]):
+        listed = farm.type("house", *words, at="2026-03-11T08:00:00+00:00").out
+        assert "! 2 heads were counted in Barn" in listed
+    record(farm, "pen", "name=Shed")
+    for words in (["due", "--pen", "Shed"], ["due", "--animal", "Opal"]):
+        listed = farm.type("house", *words, at="2026-03-11T08:00:00+00:00").out
+        assert "counted" not in listed
     told = record(farm, "counted-heads", "pen=Barn", "heads=1", at="2026-03-11T09:00:00+00:00")
     assert not warned(told, "counted")
     assert "counted" not in farm.type("house", "herd", at="2026-03-11T10:00:00+00:00").out

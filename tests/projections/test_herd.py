@@ -14,6 +14,7 @@ from herdsync.projections.heads import counted_heads
 from herdsync.projections.herd_lines import herd_lines
 from herdsync.projections.kids import kid_boards
 from herdsync.projections.timers import timers
+from herdsync.sights import HeadsLine
 from tests.farmyard import Yard
 from tests.projections.board import goat_of, herd_at, rounds_at
 
@@ -151,6 +152,73 @@ def test_counted_heads_are_compared_with_the_records() -> None:
     assert counted_heads(herd_at(yard, "2025-03-01")) == []
     herd = herd_at(yard, "2025-03-01")
     assert herd.look.names(again) == "count of heads in Barn on 2025-02-21"
+
+
+def barn_of_two(yard: Yard) -> tuple[bytes, bytes, bytes]:
+    barn = yard.write("house", "pen", name="Barn")
+    goats = [yard.animal(name, sex="doe", born="2020-03-01") for name in ("Agate", "Opal")]
+    for goat in goats:
+        yard.write("house", "pen-move", animal=goat, pen=barn, on="2025-01-01")
+    yard.meet()
+    return barn, goats[0], goats[1]
+
+
+def heads_told(yard: Yard, at: str) -> list[HeadsLine]:
+    yard.meet()
+    return counted_heads(herd_at(yard, at))
+
+
+def test_two_keepers_who_counted_otherwise_are_both_told() -> None:
+    yard = Yard()
+    barn, _, opal = barn_of_two(yard)
+    yard.write("barn", "counted-heads", pen=barn, on="2025-02-01", heads=1)
+    yard.write("house", "counted-heads", pen=barn, on="2025-02-01", heads=2)
+    (found,) = heads_told(yard, "2025-03-01")
+    assert found.recorded == 2
+    for keeper, heads in (("Oda", 2), ("Ravi", 1)):
+        assert f"{keeper} counted {heads}" in found.work and f"by {keeper}" in found.says
+    assert found.work.endswith("2 on record: count again")
+    # Within half a day it is one time; the same keeper's own later count ends his earlier one.
+    yard.write("barn", "counted-heads", pen=barn, on="2025-02-03T07:00:00+00:00", heads=1)
+    yard.write("house", "counted-heads", pen=barn, on="2025-02-03T19:00:00+00:00", heads=2)
+    assert len(heads_told(yard, "2025-02-04")) == 1
+    yard.write("barn", "counted-heads", pen=barn, on="2025-02-03T18:00:00+00:00", heads=2)
+    assert heads_told(yard, "2025-02-04") == []
+    # Half a day and more apart, the later one has looked again.
+    yard.write("barn", "counted-heads", pen=barn, on="2025-02-05T07:00:00+00:00", heads=1)
+    yard.write("house", "counted-heads", pen=barn, on="2025-02-05T19:00:01+00:00", heads=2)
+    assert heads_told(yard, "2025-02-06") == []
+    # A move between the two explains them.
+    yard.write("barn", "counted-heads", pen=barn, on="2025-02-07T07:00:00+00:00", heads=2)
+    shed = yard.write("house", "pen", name="Shed")
+    yard.write("house", "pen-move", animal=opal, pen=shed, on="2025-02-07T08:00:00+00:00")
+    yard.write("house", "counted-heads", pen=barn, on="2025-02-07T09:00:00+00:00", heads=1)
+    assert heads_told(yard, "2025-02-08") == []
+
+
+def test_a_count_says_in_few_words_whom_to_look_for() -> None:
+    yard = Yard()
+    barn, *_ = barn_of_two(yard)
+    yard.write("house", "counted-heads", pen=barn, on="2025-02-01", heads=1)
+    (found,) = counted_heads(herd_at(yard, "2025-02-02"))
+    assert found.work == "1 counted, 2 on record: look who is missing"
+    yard.write("house", "counted-heads", pen=barn, on="2025-02-02", heads=3)
+    (found,) = counted_heads(herd_at(yard, "2025-02-03"))
+    assert found.work == "3 counted, 2 on record: look who is not written down"
+
+
+def test_a_count_is_held_against_those_there_then_whatever_became_of_them() -> None:
+    yard = Yard()
+    barn, agate, opal = barn_of_two(yard)
+    yard.write("house", "counted-heads", pen=barn, on="2025-02-01", heads=2)
+    shed = yard.write("house", "pen", name="Shed")
+    yard.write("house", "pen-move", animal=agate, pen=shed, on="2025-02-02")
+    yard.write("house", "leaving", animal=opal, on="2025-02-03", how="sold")
+    assert counted_heads(herd_at(yard, "2025-03-01")) == []
+    # One written down by mistake was never there.
+    yard.retract("house", agate, because="it was Opal")
+    (found,) = counted_heads(herd_at(yard, "2025-03-01"))
+    assert (found.counted, found.recorded, found.names) == (2, 1, ["Opal"])
 
 
 def test_a_kid_has_a_board_of_its_windows() -> None:

@@ -23,6 +23,7 @@ class Barn:
         self.fails = False
         self.lines = self._due()
         self.animals = self._animals()
+        self.counts: list[sights.HeadsLine] = []
 
     def _due(self) -> list[answers.DueLine]:
         bench = {"caution": CAUTION, "state": "closing", "closes": day(1)}
@@ -80,6 +81,9 @@ class Barn:
 
     def holds(self, ref: str) -> list[answers.Hold]:
         return self.show(ref).holds
+
+    def heads(self, *, pen: str = "") -> list[sights.HeadsLine]:
+        return [one for one in self.counts if pen in ("", one.pen)]
 
     def pens(self) -> list[str]:
         return ["Doe barn", "Kid pen"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from herdsync import answers
+from herdsync import answers, sights
 from herdsync.faults import DamagedFarm, Refused
 from tests.tui import fake_farm
 from tests.tui.fake_farm import FakeFarm
@@ -33,6 +33,7 @@ class HostileFarm(FakeFarm):
                 HOSTILE, HOSTILE, 90, HOSTILE, state=[HOSTILE], holds=["milk " + HOSTILE]
             )
         ]
+        self.counts = [sights.HeadsLine("n", HOSTILE, HOSTILE, 1, 2, [HOSTILE], HOSTILE, HOSTILE)]
         one = fake_farm.claim("c1", HOSTILE, HOSTILE, HOSTILE, HOSTILE)
         self.disputes = [
             answers.ConflictLine(

@@ -10,9 +10,9 @@ from herdsync.answers import HerdLine
 from herdsync.faults import Refused
 from herdsync.reports import KiddingLine
 from herdsync.safe_text import safe_text
-from herdsync.sights import Curve, Growth, MilkCurve, Pedigree, Sights
+from herdsync.sights import Curve, Growth, HeadsLine, MilkCurve, Pedigree, Sights
 from tui import words
-from tui.pages import boxes, charts, kin, lactations, weeks
+from tui.pages import boxes, charts, counts, kin, lactations, weeks
 from tui.pages.canvas import Line, Piece, legend, one
 from tui.pages.page import Cell, Column, Page, Row
 from tui.text import wrapped
@@ -178,10 +178,12 @@ def pens(farm: Farm) -> list[Drawn]:
     for line in farm.herd():
         groups.setdefault(line.pen or "No pen", []).append(line)
     told = sorted(groups.items(), key=lambda one: order.get(one[0], PEN_ORDER_LAST))
+    counted = farm.heads()
     named: list[tuple[str, list[Piece]]] = [
-        (f"{pen} ({len(lines)})", [_stands(one) for one in lines]) for pen, lines in told
+        (f"{pen} ({len(lines)})", [*_miscounted(counted, pen), *(_stands(one) for one in lines)])
+        for pen, lines in told
     ]
-    rows = [
+    rows = [counts.row_of_map(one) for one in counted] + [
         Row(f"{pen} {one.id}",
             (Cell(pen, "dim"), Cell(one.name, "strong"), Cell(one.sex_now),
              Cell(words.hold_tags(one.holds), "tag" if one.holds else "plain")),
@@ -192,8 +194,13 @@ def pens(farm: Farm) -> list[Drawn]:
     columns = (
         Column("Pen", 14, grow=1), Column("Animal", 12, grow=1), Column("", 7), Column("Held", 20, grow=1),
     )  # fmt: skip
-    page = Page(columns, rows, "No animal is written down.")
+    facts = {counts.KEY + one.id: counts.facts(one) for one in counted}
+    page = Page(columns, rows, "No animal is written down.", facts)
     return [Drawn("Who stands where", lambda width, _: boxes.boxes(named, width), page)]
+
+
+def _miscounted(counted: Sequence[HeadsLine], pen: str) -> list[Piece]:
+    return [(counts.beside_the_name(one), "late") for one in counts.of_pen(counted, pen)]
 
 
 def _stands(line: HerdLine) -> Piece:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
 from herdsync.answers import HerdLine
+from herdsync.sights import HeadsLine
 from tui import words
+from tui.pages import counts
 from tui.pages.page import Cell, Cells, Column, Fact, OnAsking, Page, Row, heading
 
 if TYPE_CHECKING:
@@ -42,17 +44,18 @@ class Herd:
     animals: list[HerdLine]
     pens: list[str]
     due: Mapping[str, int]
+    counts: Sequence[HeadsLine] = ()
 
 
 def read(farm: Farm, *, every: bool) -> Herd:
     """The animals of the herd; with ``every`` those that left or died, and outside ones."""
     due = Counter(line.animal for line in farm.due())
-    return Herd(farm.herd(every=every), farm.pens(), due)
+    return Herd(farm.herd(every=every), farm.pens(), due, farm.heads())
 
 
 def page(told: Herd, now: datetime) -> Page:
     """Animals pen by pen."""
-    groups: dict[str, list[HerdLine]] = {}
+    groups: dict[str, list[HerdLine]] = {one.pen: [] for one in told.counts}
     for line in told.animals:
         groups.setdefault(_group(line), []).append(line)
     order = {pen: place for place, pen in enumerate(told.pens)}
@@ -60,7 +63,8 @@ def page(told: Herd, now: datetime) -> Page:
     for pen, lines in sorted(
         groups.items(), key=lambda one: (order.get(one[0], len(order)), one[0])
     ):
-        rows.append(heading(f"pen {pen}", pen, words.count(len(lines), "animal")))
+        said = counts.in_short(counts.of_pen(told.counts, pen))
+        rows.append(heading(f"pen {pen}", pen, words.count(len(lines), "animal"), *said))
         rows += [row(line, told.due.get(line.id, 0)) for line in lines]
     by_id = {line.id: line for line in told.animals}
     return Page(COLUMNS, rows, EMPTY, OnAsking(by_id, lambda id: animal_facts(by_id[id], now)))

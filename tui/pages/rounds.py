@@ -9,7 +9,9 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from herdsync.answers import DueLine, HerdLine
+from herdsync.sights import HeadsLine
 from tui import words
+from tui.pages import counts
 from tui.pages.page import Cell, Cells, Column, Fact, OnAsking, Page, Row, heading
 
 if TYPE_CHECKING:
@@ -43,12 +45,14 @@ class Rounds:
     due: list[DueLine]
     herd: dict[str, HerdLine]
     pens: list[str]
+    counts: Sequence[HeadsLine] = ()
 
 
 def read(farm: Farm, *, every: bool) -> Rounds:
     """Due work, with what lies ahead where ``every``."""
     due = farm.due(every=every)
-    return Rounds(due, {line.id: line for line in farm.herd(every=True)}, farm.pens())
+    herd = {line.id: line for line in farm.herd(every=True)}
+    return Rounds(due, herd, farm.pens(), farm.heads())
 
 
 def page(told: Rounds, now: datetime, *, by_walk: bool = True) -> Page:
@@ -57,12 +61,16 @@ def page(told: Rounds, now: datetime, *, by_walk: bool = True) -> Page:
     facts = _facts(told, now)
     if not by_walk:
         lines = sorted(told.due, key=lambda line: (words.pressing(line.state), line.closes))
-        return Page(COLUMNS, [row(line, told.herd, now) for line in lines], empty, facts)
-    rows: list[Row] = []
-    for pen, lines in by_pen(told.due, told.pens):
-        pressing = sum(line.state in words.PRESSING for line in lines)
-        said = f"{len(lines)} to do" + (f", {pressing} press" if pressing else "")
+        rows = [counts.row(one) for one in told.counts]
+        rows += [row(line, told.herd, now) for line in lines]
+        return Page(COLUMNS, rows, empty, facts)
+    rows = []
+    for pen, lines in by_pen(told.due, told.pens, [one.pen for one in told.counts]):
+        counted = counts.of_pen(told.counts, pen)
+        pressing = sum(line.state in words.PRESSING for line in lines) + len(counted)
+        said = f"{len(lines) + len(counted)} to do" + (f", {pressing} press" if pressing else "")
         rows.append(heading(f"pen {pen}", pen or NO_PEN, said))
+        rows += [counts.row(one) for one in counted]
         before = ""
         for line in lines:
             rows.append(row(line, told.herd, now, again=line.subject == before))
@@ -77,7 +85,11 @@ def _facts(told: Rounds, now: datetime) -> OnAsking:
     for line in told.due:
         beside.setdefault(line.subject, []).append(line)
 
+    counted = {counts.KEY + one.id: one for one in told.counts}
+
     def tell(id: str) -> list[Fact]:
+        if id in counted:
+            return counts.facts(counted[id])
         line = lines[id]
         others = [one for one in beside[line.subject] if one.id != id][:OTHERS_SHOWN]
         found = line_facts(line, told.herd.get(line.animal), now)
@@ -85,12 +97,17 @@ def _facts(told: Rounds, now: datetime) -> OnAsking:
             [Fact("Also due", ""), *(_other(one, now) for one in others)] if others else []
         )
 
-    return OnAsking(lines, tell)
+    return OnAsking({*lines, *counted}, tell)
 
 
-def by_pen(due: Sequence[DueLine], pens: Sequence[str]) -> list[tuple[str, list[DueLine]]]:
-    """Lines pen by pen in the order of the walk; within a pen animal by animal as they came."""
-    groups: dict[str, list[DueLine]] = {}
+def by_pen(
+    due: Sequence[DueLine], pens: Sequence[str], counted: Sequence[str] = ()
+) -> list[tuple[str, list[DueLine]]]:
+    """Lines pen by pen in the order of the walk; within a pen animal by animal as they came.
+
+    ``counted`` are pens told of even where nothing is due there.
+    """
+    groups: dict[str, list[DueLine]] = {pen: [] for pen in counted}
     for line in due:
         groups.setdefault(line.pen, []).append(line)
     order = {pen: place for place, pen in enumerate(pens)}

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from herdsync.answers import DueLine
+from herdsync.kinds import CATALOGUE
 from tui import put_off, words
-from tui.pages import rounds
+from tui.drafts import Draft
+from tui.everywhere import write_down
+from tui.pages import counts, rounds
 from tui.pages.page import Page, Row
 from tui.places.place import Place, bindings
 from tui.places.walk import Walk
@@ -42,7 +46,8 @@ class RoundsPlace(Place):
         row = self.lines.current
         if row is None:
             return
-        pen = {one.key for one in self.lines.rows if one.pen == row.pen and not one.heading}
+        due = {line.id for line in self.told.due if line.pen == row.pen} if self.told else set()
+        pen = {one.key for one in self.lines.rows if one.key in due}
         same = {one.key for one in self.lines.rows if one.key in pen and one.record == row.record}
         if same <= self.lines.chosen and not pen <= self.lines.chosen:
             self.lines.choose(pen - self.lines.chosen)
@@ -54,9 +59,12 @@ class RoundsPlace(Place):
 
     def do_done(self) -> None:
         """Write down the selected work: at once where nothing is to be asked, else in a form."""
-        work = self.work()
+        work, row = self.work(), self.lines.current
         if work:
             self.home.do_work(self, work)
+        elif row is not None and row.key.startswith(counts.KEY):
+            again = Draft(CATALOGUE["counted-heads"], {"pen": row.pen}, [], "", f"Count {row.pen}")
+            self.start(partial(write_down, self, again))
 
     def do_skip(self) -> None:
         """Leave the selected work undone, with a reason."""
@@ -91,6 +99,6 @@ class RoundsPlace(Place):
             self.app.push_screen(Walk(row.pen, work, self.told.herd))
 
     def opened(self, row: Row) -> None:
-        """The animal the work is for."""
-        if row.animal:
-            self.home.open_record(row.animal)
+        """The animal the work is for; the count that does not agree."""
+        if row.animal or row.key.startswith(counts.KEY):
+            self.home.open_record(row.animal or row.record)
