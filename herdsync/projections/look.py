@@ -22,7 +22,7 @@ class Look:
         self.moment = in_utc(moment)
         self.names = Names(records)
         # The seasons about today of plan items, by item, as pieces of work tell them.
-        self.seasons: dict[str, Any] = {}
+        self.seasons: dict[str, tuple[object, list[Any]]] = {}
         # What withholding has worked out of each product within this look.
         self.longest: dict[tuple[bytes, str], int | None] = {}
 

@@ -19,10 +19,12 @@ def season_pieces(
 
     ``met`` answers whether it was done from one day to another.
     """
-    if item.id not in look.seasons:
-        look.seasons[item.id] = list(_seasons(item, season, look.today, look.zone))
+    kept = look.seasons.get(item.id)
+    # Two plans may be held against each other in one look: what an item is called is not what it says.
+    if kept is None or kept[0] is not item:
+        kept = look.seasons[item.id] = (item, list(_seasons(item, season, look.today, look.zone)))
     begun = None
-    for piece, opens, closes in look.seasons[item.id]:
+    for piece, opens, closes in kept[1]:
         if opens > look.today:
             if begun is not None:
                 yield begun

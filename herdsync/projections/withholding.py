@@ -7,7 +7,7 @@ ones lengthen, and only what a keeper corrected with a reason falls away. Must n
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date, datetime, timedelta
 from fractions import Fraction
 from typing import Literal
@@ -15,6 +15,7 @@ from typing import Literal
 from msgspec import Struct
 
 from herdsync.kinds.quantities import amount
+from herdsync.merge.lone import Lone
 from herdsync.merge.payloads import RECORD, RESOLVE
 from herdsync.merge.records import Claim, Record
 from herdsync.projections import acts, moments
@@ -112,16 +113,24 @@ def over(goat: Goat, dose: Record, what: What) -> bool:
 
     Plain means that nobody disputes, corrected or left out anything that could make it hold longer.
     """
-    claims = safe_claims(dose, "product")
+    told = _told_once(dose)
     times = dose.safety_values("on")
-    if len(claims) != 1 or len(times) != 1 or FIELDS[what] in claims[0].values:
+    if told is None or len(times) != 1 or FIELDS[what] in told:
         return False
-    product = claims[0].values.get("product")
+    product = told.get("product")
     longest = _longest_plain(goat, product, what) if isinstance(product, bytes) else None
     if longest is None:
         return False
     day = moments.last_day(str(times[0]), goat.look.zone)
     return day + timedelta(days=longest) < goat.look.today
+
+
+def _told_once(dose: Record) -> Mapping[str, object] | None:
+    """What a dose tells of its product, and perhaps more; None where it was told more than once."""
+    if isinstance(dose, Lone):
+        return dose.fields
+    claims = safe_claims(dose, "product")
+    return claims[0].values if len(claims) == 1 else None
 
 
 def _longest_plain(goat: Goat, product: bytes, what: What) -> int | None:

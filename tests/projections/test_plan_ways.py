@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from msgspec import structs
 
 from herdsync.faults import BadBytes
 from herdsync.projections.farm_items import plan_in_force
 from herdsync.projections.kids import kid_board
 from herdsync.projections.plan import read_plan, shipped_plan, shipped_plans
+from herdsync.projections.plan_items import Item, Plan, Season, Whom
 from herdsync.projections.preview import preview
 from herdsync.projections.settings import settings_of
 from tests.farmyard import Yard
@@ -271,3 +273,18 @@ def test_the_grown_are_weighed_too() -> None:
     doe = yard.animal("Agate", sex="doe", born="2020-03-01")
     yard.write("house", "weighing", animal=doe, on="2026-03-01", weight_kg=[60, 0, "kg"])
     assert due(yard, doe, "adult-weighing", "2026-05-30").due == "2026-05-30"
+
+
+def test_a_season_that_moves_is_foretold() -> None:
+    """Two plans are held against each other in one look, in which a season is worked out once for each."""
+    yard = Yard()
+    yard.animal("Agate", sex="doe", born="2021-03-01")
+    herd = herd_at(yard, "2026-05-20T07:00:00+00:00")
+    item = Item(
+        id="bell", work="Ring", whom=Whom(), season=Season(opens="05-01", closes="06-30"),
+        source="common practice, no published source",
+    )  # fmt: skip
+    later = structs.replace(item, season=Season(opens="08-01", closes="09-30"))
+    before, after = (Plan("trial", "Trial", (one,), "") for one in (item, later))
+    assert [one.what for one in preview(herd, before, after)] == ["gone"]
+    assert [one.what for one in preview(herd, after, before)] == ["new"]
