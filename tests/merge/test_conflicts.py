@@ -8,7 +8,7 @@ import pytest
 
 from herdsync.log import canonical
 from herdsync.log.writer import Act
-from herdsync.merge.conflicts import Conflict, conflict_id
+from herdsync.merge.conflicts import Conflict, conflict_id, once
 from herdsync.merge.payloads import RESOLVE
 from tests.farmyard import Yard
 
@@ -179,3 +179,26 @@ def test_two_shared_marks_are_one_conflict_that_names_both(yard: Yard) -> None:
     yard.meet()
     conflict = only(yard)
     assert conflict.says == "Two animals bear one mark: tag 7, tattoo QMR A1."
+
+
+def test_of_two_tellings_of_one_conflict_the_open_one_counts_else_the_first() -> None:
+    def told(says: str, closed_by: bytes = b"") -> Conflict:
+        return Conflict(b"1" * 32, "rule", "animal", "loop", [], [], says=says, closed_by=closed_by)
+
+    still, again, shut, closed = told("a"), told("b"), told("c", b"x"), told("d", b"x")
+    assert once([still, again]) == [still]
+    assert once([still, shut]) == once([shut, still]) == [still]
+    assert once([shut, closed]) == [shut]
+
+
+def test_a_first_conflict_follows_none(yard: Yard) -> None:
+    disputed(yard)
+    assert only(yard).after == b""
+
+
+def test_who_changes_their_mind_about_two_records_disagrees_with_nobody(yard: Yard) -> None:
+    one, other = yard.animal("Agate"), yard.animal("Agate")
+    yard.same("house", one, other)
+    yard.different("house", one, other)
+    yard.same("house", one, other)
+    assert list(yard.shelf("house").every_conflict()) == []

@@ -363,3 +363,57 @@ def test_an_entry_aimed_at_a_pair_of_records_hurts_nothing(yard: Yard) -> None:
     assert len(yard.shelf().every_unread()) == 1
     entries = list(yard.devices["house"].replica.entries.values())
     assert dump(folded(entries).shelf) == dump(yard.shelf())
+
+
+CITED = b"c" * 16
+BAD_FORM = "it changes a set in a form that is not known"
+
+
+@pytest.mark.parametrize(
+    ("register", "values", "why"),
+    [
+        ("stands", {"stands": "yes"}, "neither retracts nor restores"),
+        ("stands", {"stands": True, "name": "Opal"}, "neither retracts nor restores"),
+        ("stands", {}, "neither retracts nor restores"),
+        ("name", {"sex": "doe"}, "where 'name' belongs"),
+        ("groups", {"groups": ["show"]}, BAD_FORM),
+        ("groups", {"groups": {"add": ["show"]}}, BAD_FORM),
+        ("groups", {"groups": {"add": [], "drop": [], "more": []}}, BAD_FORM),
+        ("groups", {"groups": {"add": "show", "drop": []}}, BAD_FORM),
+        ("groups", {"groups": {"add": [], "drop": "show"}}, BAD_FORM),
+        ("groups", {"groups": {"add": [], "drop": ["show"]}}, "it removes from a set"),
+        ("groups", {"groups": {"add": [], "drop": [["show"]]}}, "it removes from a set"),
+        ("groups", {"groups": {"add": [], "drop": [["show", CITED]]}}, "it removes from a set"),
+        ("groups", {"groups": {"add": [], "drop": [["show", ["c"]]]}}, "it removes from a set"),
+        (
+            "groups",
+            {"groups": {"add": [], "drop": [["show", [CITED], 1]]}},
+            "it removes from a set",
+        ),
+        ("groups", {"groups": {"add": [7], "drop": []}}, "groups"),
+        ("groups", {"groups": {"add": [], "drop": [[7, [CITED]]]}}, "groups"),
+    ],
+)
+def test_a_change_of_no_known_form_changes_nothing(
+    yard: Yard, register: str, values: dict[str, Any], why: str
+) -> None:
+    agate = yard.animal("Agate", groups=["show"])
+    payload = {"of": agate, "claims": {register: [values, []]}}
+    yard.devices["house"].write(Act(AMEND, "animal", payload))
+    (unread,) = yard.shelf().every_unread()
+    assert why in unread.why
+    record = got(yard, agate)
+    assert (record.stands, record.values("name"), record.value("groups")) == (
+        True,
+        ["Agate"],
+        ["show"],
+    )
+
+
+def test_a_change_of_a_set_in_its_known_form_is_read(yard: Yard) -> None:
+    agate = yard.animal("Agate", groups=["show"])
+    change = {"add": ["milkers"], "drop": [["show", [got(yard, agate).first.entry]]]}
+    payload = {"of": agate, "claims": {"groups": [{"groups": change}, []]}}
+    yard.devices["house"].write(Act(AMEND, "animal", payload))
+    assert yard.shelf().every_unread() == []
+    assert got(yard, agate).value("groups") == ["milkers"]

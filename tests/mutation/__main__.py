@@ -38,10 +38,18 @@ Found = dict[tuple[Path, int], str]
 LATER = "(to be tried afresh)"
 
 
+def unnoticed(path: Path, change: Change) -> str:
+    """What is printed as soon as no test notices a change, and read by ``--again``."""
+    return f"{path}:{change.line}:{change.column}: {change.what}"
+
+
 def drawn(path: Path, told: argparse.Namespace) -> list[tuple[int, Change]]:
     """The changes of a module that are asked for, in a drawn order."""
     all_of_them = list(enumerate(changes_of(path.read_text())))
     asked = [one for one in all_of_them if not told.line or one[1].line in told.line]
+    if told.again is not None:
+        wanted = told.again.read_text().splitlines()
+        asked = [one for one in asked if unnoticed(path, one[1]) in wanted]
     return random.Random(1).sample(asked, len(asked))
 
 
@@ -58,10 +66,10 @@ def in_memory(room: Room, modules: list[Path], told: argparse.Namespace) -> tupl
             for number, change in drawn(path, told):
                 if time.monotonic() > end:
                     break
-                test = noticed_in_memory(path, number, change, tests, known, told.longest)
+                test = noticed_in_memory(path, number, change, tests, known, told)
                 found[path, number] = test
                 if not test:
-                    print(f"{path}:{change.line}: {change.what}", file=say, flush=True)
+                    print(unnoticed(path, change), file=say, flush=True)
 
     class Listening(Bench):
         def pytest_collection_finish(self) -> None:
@@ -84,7 +92,7 @@ def noticed_in_memory(
     change: Change,
     tests: list[pytest.Item],
     known: Known,
-    longest: float,
+    told: argparse.Namespace,
 ) -> str:
     """The test that notices a change, empty if none does, `LATER` if it cannot be put in place."""
     if change.function is None:
@@ -93,17 +101,18 @@ def noticed_in_memory(
     place = (str(path.absolute()), line, name)
     near = known.in_order(one for one in tests if one.nodeid in known.calls.get(place, ()))
 
-    near = [one for one in near if known.seconds[one.nodeid] <= longest]
+    near = [one for one in near if known.seconds[one.nodeid] <= told.longest]
+    near = [one for one in near if known.seconds[one.nodeid] >= told.shortest]
 
     def work() -> str:
         return first_to_fail(near, known) if put_in_place(path, change, number) else LATER
 
     if place in known.early:
         return LATER
-    told = str(apart(work)) if near else ""
-    if told and told != LATER:
-        known.took_notice(told)
-    return told
+    test = str(apart(work)) if near else ""
+    if test and test != LATER:
+        known.took_notice(test)
+    return test
 
 
 def summed_up(path: Path, told: argparse.Namespace, found: Found) -> tuple[int, int, int]:
@@ -158,6 +167,8 @@ def main() -> int:
     ask.add_argument("--line", action="append", type=int, help="only changes that begin here")
     ask.add_argument("--seconds", type=float, default=3600)
     ask.add_argument("--longest", type=float, default=60, help="leave out tests of more seconds")
+    ask.add_argument("--shortest", type=float, default=0, help="leave out tests of less seconds")
+    ask.add_argument("--again", type=Path, help="only what an earlier run printed as unnoticed")
     told = ask.parse_args()
     counts = [one for room in told.rooms for one in tried(ROOMS[room], told)]
     count, left, explained = (sum(column) for column in zip(*counts, strict=True))
