@@ -282,6 +282,7 @@ PARENTS = [
     ({"dam": {"sex": "unknown"}}, []),
     ({"dam": {"sex": "doe", "born": "2026-01-01"}}, ["dam too young"]),
     ({"sire": {"sex": "buck", "born": "2026-01-01"}}, []),
+    ({"sire": {"sex": "buck", "born": "2026-01-02"}}, []),
     ({"sire": {"sex": "buck", "born": "2026-01-03"}}, ["sire too young"]),
     ({"sire": {"sex": "buck", "born": "2026-01"}}, []),
     ({"dam": {"sex": "doe", "born": "2025-05-13"}}, ["dam too young"]),

@@ -90,6 +90,12 @@ KEPT: dict[str, list[tuple[str, str, str]]] = {
         ("abs(value) > _TINY", "Gt -> GtE", "the tiny value stands for itself"),
     ],
     "pedigree": [
+        ('"0123456789"', "'0123456789' -> '10123456789'", "the same digits"),
+        (
+            "not any(isinstance(one, bytes)",
+            "and <-> or",
+            "one key more, under which nothing is looked for",
+        ),
         ("DEEPEST_GENERATIONS = 250", "250 -> 251", GUARD),
         ("depth > DEEPEST_GENERATIONS", "Gt -> GtE", GUARD),
     ],
