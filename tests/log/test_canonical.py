@@ -240,3 +240,48 @@ def test_the_quick_look_and_the_walk_agree(value: Any, data: st.DataObject) -> N
 @given(st.binary(max_size=40))
 def test_the_quick_look_and_the_walk_agree_on_any_bytes(raw: bytes) -> None:
     assert verdict(raw) == walked(raw)
+
+
+# MessagePack specification (msgpack/msgpack, spec.md): where one format ends and the next begins.
+EDGES: list[Any] = [
+    *(2**bits - 1 for bits in (0, 7, 8, 16, 32, 63)),
+    *(2**bits for bits in (7, 8, 16, 32)),
+    *(-(2**bits) for bits in (0, 5, 7, 15, 31, 63)),
+    *(-(2**bits) - 1 for bits in (5, 7, 15, 31)),
+    *("x" * size for size in (0, 1, 31, 32, 255, 256, 65535, 65536)),
+    *(b"x" * size for size in (0, 1, 255, 256, 65535, 65536)),
+    *([0] * size for size in (0, 1, 15, 16, NODES - 1)),
+    *({f"{n:04}": 0 for n in range(size)} for size in (0, 1, 15, 16, (NODES - 1) // 2)),
+    *(None, True, False),
+]
+
+
+@pytest.mark.parametrize("value", EDGES, ids=lambda one: repr(one)[:12])
+def test_the_walk_alone_passes_every_edge_of_a_format_and_nothing_cut_or_longer(value: Any) -> None:
+    raw = canonical.encode(value)
+    assert walked(raw) == "passed"
+    assert walked(raw[:-1]) == walked(raw + b"\0") == "refused"
+    if not isinstance(value, list | dict):
+        assert walked(canonical.encode([value, {"k": value}, 1])) == "passed"
+
+
+@pytest.mark.parametrize(
+    "told",
+    [*SECOND_FORMS.values(), *NOT_USED.values(), *BROKEN_MAPS.values(), *BROKEN_TEXTS.values()],
+)
+def test_the_walk_alone_refuses_other_forms(told: str) -> None:
+    raw = bytes.fromhex(told)
+    for wrapped in (raw, b"\x91" + raw, b"\x81\xa1k" + raw, b"\x93\x01" + raw + b"\x01"):
+        assert walked(wrapped) == "refused"
+
+
+def test_the_walk_and_a_plain_decoder_agree_on_every_beginning() -> None:
+    """Of all one and two bytes those pass that a decoder of the format reads and writes the same."""
+    for first in range(256):
+        for raw in (bytes([first]), *(bytes([first, second]) for second in range(256))):
+            try:
+                value = msgspec.msgpack.decode(raw)
+                sound = msgspec.msgpack.encode(value) == raw and value != "\0"
+            except (msgspec.MsgspecError, TypeError, ValueError):
+                sound = False
+            assert (walked(raw) == "passed") is sound, raw.hex()
