@@ -244,3 +244,27 @@ def test_what_the_writer_makes_always_settles(steps: list[tuple[int, bool]]) -> 
         known = list(held.entries.values())
         assert isinstance(held.settle(entry), Settled)
         assert all(held.saw(entry, one) for one in known)
+
+
+def test_what_was_written_by_hand_is_marked_beside_what_the_act_says() -> None:
+    for by_hand, flags, told in ((False, 0, 0), (True, 0, 2), (False, 1, 1), (True, 1, 3)):
+        pen = Pen(FARM, key_of("writer"), "Oda", 7, by_hand)
+        act = Act("record", "dose", {"fields": {}}, flags=flags)
+        entry = next_entry(Held().chains, None, pen, act, bytes(16), None)
+        assert (entry.header.flags, entry.header.sequence, entry.header.height) == (told, 0, 0)
+
+
+def test_the_branches_of_a_copied_log_are_listed_longest_first() -> None:
+    held = Held()
+    first = written(DEVICES[0])
+    one, other = written(DEVICES[0], first), written(DEVICES[0], first, clock=5)
+    longer = written(DEVICES[0], other)
+    alone = written(DEVICES[1])
+    held.settle_all([first, one, other, longer, alone])
+    branches = held.chains.branches()
+    assert list(branches) == [DEVICES[0]]
+    assert {chain.tip for chain in branches[DEVICES[0]]} == {one.id, longer.id}
+    assert [chain.tip for chain in held.chains.of_device(DEVICES[0])] == [longer.id, one.id]
+    assert [chain.tip for chain in held.chains.of_device(DEVICES[1])] == [alone.id]
+    assert held.chains.of_device(DEVICES[2]) == []
+    assert held.chains.height_of(longer.id) == 2

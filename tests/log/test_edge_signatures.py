@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import pytest
 
 from herdsync.faults import BadBytes
-from herdsync.log.signing import refuse_weak_key, verifies
+from herdsync.log.signing import entry_verifies, refuse_weak_key, verifies
+from tests.log.plain import key_of, written
 
 
 @dataclass(frozen=True)
@@ -88,3 +89,11 @@ def test_under_no_key_that_may_be_admitted_does_a_second_form_hold() -> None:
     for edge in EDGES:
         if edge.key and edge.holds:
             assert int.from_bytes(bytes.fromhex(edge.signature)[32:], "little") < order
+
+
+def test_an_entry_is_its_own_devices() -> None:
+    key = key_of("house")
+    entry = written(key.public, sign=key.sign)
+    assert entry_verifies(entry) is True
+    assert entry_verifies(written(key_of("barn").public, sign=key.sign)) is False
+    assert entry_verifies(written(key.public)) is False

@@ -36,6 +36,8 @@ from herdsync.log.trust import (
     SET_ASIDE,
     Members,
     Standing,
+    alone,
+    judged_anew,
 )
 from tests.log.plain import key_of, unsigned
 
@@ -265,3 +267,58 @@ def test_another_role_holds_for_what_the_steward_had_not_seen(role: str) -> None
     assert members.by_key[key("barn")].role == role
     story.write("barn", ADOPT, {"entries": [after.id[:16]]}, [])
     assert story.members().standing(after, own=False) is Standing.UNVOUCHED
+
+
+def test_whose_word_counts_whatever_it_is() -> None:
+    """Of a device that is neither out nor of another role since: what its role covers for good."""
+    story = begun()
+    base = story.tips["house"]
+    story.write("house", ADMIT, admitting("late", "helper"), [])
+    for name, verb, counts in (
+        ("house", "resolve", True),
+        ("barn", "resolve", True),
+        ("late", "record", True),
+        # A helper amends only what it began itself, and that is not asked here.
+        ("late", "amend", False),
+        ("recovery", "record", False),
+    ):
+        assert story.members().vouches(KEYS[name].public, verb) is counts, name
+    before = story.write("barn", "record", {"fields": {}}, [base], kind="note")
+    story.write("house", REMOVE, {"key": key("barn"), "last": [before.id[:16]]}, [before])
+    story.write("house", ROLE, {"key": key("shed"), "role": "keeper"}, [])
+    members = story.members()
+    assert [members.vouches(key(name), "record") for name in ("barn", "shed", "mill")] == [
+        False,
+        False,
+        True,
+    ]
+
+
+def test_which_devices_are_to_be_judged_again() -> None:
+    story = begun()
+    base, first = story.tips["house"], story.members()
+    assert judged_anew(None, first) == {key(name) for name in NAMES}
+    assert judged_anew(first, first) == set()
+    story.write("house", ADMIT, admitting("late", "helper"), [])
+    second = story.members()
+    assert judged_anew(first, second) == {key("late")}
+    story.write("house", ROLE, {"key": key("shed"), "role": "reader"}, [])
+    third = story.members()
+    assert judged_anew(second, third) == {key("shed")}
+    story.write("house", REMOVE, {"key": key("barn"), "last": []}, [])
+    fourth = story.members()
+    assert judged_anew(third, fourth) == {key("barn")}
+    written = story.write("barn", "record", {"fields": {}}, [], kind="note")
+    assert judged_anew(fourth, story.members()) == set()
+    story.write("mill", ADOPT, {"entries": [written.id[:16]]}, [written, base])
+    everyone = {key(name) for name in (*NAMES, "late")}
+    assert judged_anew(fourth, story.members()) == everyone
+
+
+def test_a_founding_is_weighed_without_knowing_who_saw_what() -> None:
+    story = begun()
+    assert alone(b"a" * 16, b"a" * 16) and not alone(b"a" * 16, b"b" * 16)
+    lonely = members_of(story.entries)
+    assert lonely is not None
+    assert set(lonely.by_key) == {key(name) for name in NAMES}
+    assert lonely.sealed_to == story.members().sealed_to

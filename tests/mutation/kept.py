@@ -188,6 +188,16 @@ KEPT: dict[str, list[tuple[str, str, str]]] = {
         ("b - other.mean", "Sub -> Add", "distances from the other mean sum to nothing"),
     ],
     "chain": [
+        (".get(other, -1)", "1 -> 2", UNSEEN),
+        (".get(chain.number, -1)", "1 -> 2", UNSEEN),
+        ("past.get(other, -1)", "1 -> 2", UNSEEN),
+        (".get(place.chain, -1)", "1 -> 2", UNSEEN),
+        ('b"", -1, -1, entry.id', "1 -> 2", "told anew at once, by the entry that opens the chain"),
+        (
+            "sequence - 1)",
+            "Sub -> Add",
+            "of what comes after the entry before nothing is noted yet",
+        ),
         (".get(earlier.chain, -1) >= earlier.sequence", "1 -> 2", UNSEEN),
         ("past.get(chain.number, -1) < chain.tip_sequence", "1 -> 2", UNSEEN),
     ],
