@@ -8,6 +8,7 @@ signature: who only looks at a farm makes and checks none.
 from __future__ import annotations
 
 import functools
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from herdsync.faults import BadBytes
@@ -62,14 +63,30 @@ class SigningKey:
 
 def verifies(public: bytes, signature: bytes, message: bytes) -> bool:
     """Whether the signature was made under the key over the message."""
+    holds = _holding(public)
+    return holds is not None and holds(signature, message)
+
+
+# Of the few keys of a farm each signed thousands of entries.
+@functools.lru_cache(maxsize=256)
+def _holding(public: bytes) -> Callable[[bytes, bytes], bool] | None:
+    """What tells whether a signature over a message was made under a key; None where it is no key."""
     from cryptography.exceptions import InvalidSignature
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
     try:
-        Ed25519PublicKey.from_public_bytes(public).verify(signature, message)
-    except (InvalidSignature, ValueError):
-        return False
-    return True
+        key = Ed25519PublicKey.from_public_bytes(public)
+    except ValueError:
+        return None
+
+    def holds(signature: bytes, message: bytes) -> bool:
+        try:
+            key.verify(signature, message)
+        except (InvalidSignature, ValueError):
+            return False
+        return True
+
+    return holds
 
 
 def entry_verifies(entry: Entry) -> bool:

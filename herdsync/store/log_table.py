@@ -39,6 +39,16 @@ class Row(NamedTuple):
     sum: int
 
 
+class Read(NamedTuple):
+    """A stored entry by its id, chain and kept height; None with the reason where its bytes are damaged."""
+
+    id: bytes
+    chain: int
+    height: int
+    entry: Entry | None
+    why: str
+
+
 # An entry's id, its position, and its place: chain, sequence, height.
 Found = tuple[bytes, int, int, int, int]
 
@@ -137,8 +147,7 @@ class LogTable:
 
     def arriving(self) -> Arriving:
         """The row of entries to come, within one transaction."""
-        last = self._db.execute("SELECT coalesce(max(pos), 0) FROM entry").fetchone()[0]
-        self._arriving = Arriving(self._db, last, self._at_hand)
+        self._arriving = Arriving(self._db, self.newest(), self._at_hand)
         return self._arriving
 
     def known_among(self, ids: list[bytes]) -> set[bytes]:
@@ -244,17 +253,24 @@ class LogTable:
             }
             yield folded
 
-    def each(self, chain: int, first: int, last: int) -> Iterator[tuple[bytes, Entry | None, str]]:
-        """Every entry of a run by its stored id; None with the reason where its bytes are damaged."""
-        sql = f"SELECT {COLUMNS} FROM entry WHERE chain = ? AND seq BETWEEN ? AND ? ORDER BY seq"
-        previous = self.before(chain, first)
-        for found in self._db.execute(sql, (chain, first, last)):
+    def every(self) -> Iterator[Read]:
+        """Every entry of a chain that is here, read strictly, as they came; its place is kept at hand."""
+        sql = f"SELECT {COLUMNS}, height FROM entry ORDER BY pos"
+        newest: dict[int, tuple[int, bytes]] = {}
+        for *found, height in self._db.execute(sql):
             row = Row(*found)
+            if row.chain not in self.chains.all:
+                continue
+            seq, previous = newest.get(row.chain, (-1, NO_ID))
+            if seq + 1 != row.seq:
+                previous = self.before(row.chain, row.seq)
             try:
-                yield row.id, self._unpacked(row, previous), ""
+                entry, why = self._unpacked(row, previous), ""
             except BadBytes as fault:
-                yield row.id, None, str(fault)
-            previous = row.id
+                entry, why = None, str(fault)
+            self._at_hand((row.id, row.pos, row.chain, row.seq, height))
+            yield Read(row.id, row.chain, height, entry, why)
+            newest[row.chain] = (row.seq, row.id)
 
     def before(self, chain: int, seq: int) -> bytes:
         """The id of the entry that stands before a sequence of a chain; 32 zero bytes at the start."""
@@ -285,6 +301,10 @@ class LogTable:
                 found += [child for (child,) in self._db.execute(sql, (chain, seq))]
         return found
 
+    def newest(self) -> int:
+        """The position of the entry stored last."""
+        return int(self._db.execute("SELECT coalesce(max(pos), 0) FROM entry").fetchone()[0])
+
     def count(self) -> int:
         """How many entries are stored."""
         return int(self._db.execute("SELECT count(*) FROM entry").fetchone()[0])
@@ -300,16 +320,22 @@ class LogTable:
         sql = f"UPDATE entry SET checked = ? WHERE {_CLAIM} = ?"
         self._db.execute(sql, (checked, id[:RECORD_BYTES]))
 
+    def mark_good(self, through: int, checked: int) -> None:
+        """Note that of the entries up to a position so many were checked and the bad ones are marked."""
+        sql = "UPDATE entry SET checked = 1 WHERE checked = 0 AND pos <= ?1"
+        # One that belongs to no chain was not looked at.
+        sql += " AND ?2 = (SELECT count(*) FROM entry WHERE pos <= ?1)"
+        self._db.execute(sql, (through, checked))
+
     def replace_signature(self, entry: Entry) -> None:
         """Take a good signature in place of a bad one for an entry already here."""
         packed = pack(entry)
         sql = f"UPDATE entry SET packed = ?, sum = ?, checked = ? WHERE {_CLAIM} = ?"
         self._db.execute(sql, (packed, crc32(packed), GOOD, entry.record_id))
 
-    def unchecked(self, limit: int) -> list[bytes]:
-        """Entries whose own signature waits to be checked."""
-        sql = "SELECT id FROM entry WHERE checked = 0 LIMIT ?"
-        return [id for (id,) in self._db.execute(sql, (limit,))]
+    def any_unchecked(self) -> bool:
+        """Whether the signature of an entry waits to be checked."""
+        return self._db.execute("SELECT 1 FROM entry WHERE checked = 0").fetchone() is not None
 
     def bad(self) -> list[bytes]:
         """Entries whose bytes or signature were found damaged, though later ones vouch for them."""

@@ -285,7 +285,7 @@ class Store(Remembering):
     def note_checks(self, found: Check) -> None:
         """Keep the outcome of signature checks, where there is anything new to keep."""
         with self.reading() as view:
-            news = bool(found.bad) or bool(view.log.unchecked(1))
+            news = bool(found.bad) or view.log.any_unchecked()
         if news:
             with self._transaction() as view:
                 mark(view, found)

@@ -184,7 +184,7 @@ def test_a_large_batch_has_its_newest_checked(store: Store, yard: Yard, small_ba
     assert [checked(store, one) for one in entries] == [UNCHECKED] * 7 + [GOOD]
     with store.reading() as view:
         found = check(view)
-    assert (found.faults, len(found.good)) == ([], len(everything(store)))
+    assert (found.faults, found.entries) == ([], len(everything(store)))
     store.note_checks(found)
     assert [checked(store, one) for one in entries] == [GOOD] * 8
 
