@@ -87,9 +87,9 @@ class Kind(Struct, frozen=True, dict=True):
         return frozenset(name for name, one in fields if type(one.form) is Ref and not one.many)
 
     @cached_property
-    def needed(self) -> tuple[str, ...]:
+    def needed(self) -> frozenset[str]:
         """The fields that a record must have."""
-        return tuple(name for name, field in self.fields.items() if field.required)
+        return frozenset(name for name, field in self.fields.items() if field.required)
 
     @cached_property
     def known(self) -> Mapping[str, set[object]]:
@@ -246,10 +246,9 @@ def _parse_field(field: Field, text: str, reading: Reading) -> Value:
 
 
 def _missing(kind: Kind, fields: Mapping[str, object]) -> str:
-    for name in kind.needed:
-        if name not in fields:
-            return name
-    return ""
+    if fields.keys() >= kind.needed:
+        return ""
+    return next(name for name in kind.fields if name in kind.needed and name not in fields)
 
 
 def _names(kind: Kind) -> str:

@@ -7,6 +7,7 @@ The scan's verdict depends on the bytes alone and never on the caller's stack: i
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import msgspec
@@ -14,7 +15,8 @@ import msgspec
 from herdsync.faults import BadBytes
 from herdsync.log.limits import DEPTH, NODES
 
-_encode = msgspec.msgpack.Encoder(order="deterministic").encode
+# The canonical bytes of a value made of the allowed types.
+encode: Callable[[Any], bytes] = msgspec.msgpack.Encoder(order="deterministic").encode
 _decode = msgspec.msgpack.Decoder().decode
 
 # How bytes that are no value, or no canonical one, end decoding and encoding.
@@ -26,11 +28,6 @@ _BIN = {0xC4: (1, 0), 0xC5: (2, 0x100), 0xC6: (4, 0x1_0000)}
 _STR = {0xD9: (1, 0x20), 0xDA: (2, 0x100), 0xDB: (4, 0x1_0000)}
 _ARRAY = {0xDC: (2, 0x10), 0xDD: (4, 0x1_0000)}
 _MAP = {0xDE: (2, 0x10), 0xDF: (4, 0x1_0000)}
-
-
-def encode(value: Any) -> bytes:
-    """The canonical bytes of a value made of the allowed types."""
-    return _encode(value)
 
 
 def decode(raw: bytes) -> Any:
@@ -58,7 +55,7 @@ def _plainly_sound(raw: bytes) -> bool:
     """
     try:
         value = _decode(raw)
-        return few(raw) and allowed(value, DEPTH) and _encode(value) == raw
+        return few(raw) and allowed(value, DEPTH) and encode(value) == raw
     except UNSOUND:
         return False
 

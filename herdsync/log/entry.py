@@ -307,17 +307,17 @@ def glance(packed: bytes) -> tuple[Packed, Body]:
 
 def _amiss(parts: Header | Packed) -> str:
     """What is wrong with parts that are each in range, as a sentence; empty where nothing is."""
-    if not (_is_word(parts.kind) and _is_word(parts.verb)):
+    if not _are_words(parts.kind, parts.verb):
         return "An entry's verb or kind is not a plain word."
-    if (parts.parents and not _rising(parts.parents)) or not _rising(parts.subjects):
+    if not (_rising(parts.parents) and _rising(parts.subjects)):
         return "An entry's parents or subjects are doubled or out of order."
     return ""
 
 
 # A farm's entries are of few kinds and verbs.
 @functools.lru_cache(maxsize=1_024)
-def _is_word(word: str) -> bool:
-    return _WORD.match(word) is not None
+def _are_words(kind: str, verb: str) -> bool:
+    return _WORD.match(kind) is not None and _WORD.match(verb) is not None
 
 
 def _rising(ids: list[bytes]) -> bool:

@@ -22,8 +22,7 @@ from herdsync.merge.payloads import (
     Accept,
     Tie,
     Unreadable,
-    begun_id,
-    begun_in,
+    beginning_of,
     read_payload,
     target_of,
 )
@@ -55,8 +54,7 @@ class Fold:
                 continue
             try:
                 if entry.header.verb == RECORD:
-                    told = begun_in(entry)
-                    begun.append((begun_id(entry, told), entry, told))
+                    begun.append(beginning_of(entry))
                 else:
                     dirty.update(dict.fromkeys(self._note(entry)))
             except Unreadable as fault:

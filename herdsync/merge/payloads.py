@@ -11,7 +11,7 @@ from msgspec import Meta, Struct
 
 from herdsync.kinds.kind import Kind
 from herdsync.log import canonical
-from herdsync.log.entry import Entry, keyed_record_id
+from herdsync.log.entry import RECORD_BYTES, Entry, keyed_record_id
 from herdsync.log.trust import AUTHORITY_VERBS
 
 RECORD = "record"
@@ -130,6 +130,12 @@ def target_of(entry: Entry) -> bytes | None:
     if verb in (AMEND, RETRACT, RESOLVE):
         return read_payload(entry, Change).of
     raise Unreadable(f"its verb '{verb}' is not known to this program")
+
+
+def beginning_of(entry: Entry) -> tuple[bytes, Entry, Begun]:
+    """What an entry of `record` begins, with the entry and its payload. Raises Unreadable."""
+    told = begun_in(entry)
+    return (entry.id[:RECORD_BYTES] if told.key is None else begun_id(entry, told), entry, told)
 
 
 def begun_id(entry: Entry, begun: Begun) -> bytes:

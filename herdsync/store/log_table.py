@@ -105,7 +105,8 @@ class LogTable:
             if self._arriving is not None:
                 # What has no row yet is found here alone.
                 self._arriving.store()
-            self._places.clear()
+            # Those of the batch that is being taken are the newest.
+            self._places = dict(islice(self._places.items(), PLACES_AT_HAND // 2, None))
         self._places[found[0][:RECORD_BYTES]] = found
         return found
 

@@ -6,7 +6,7 @@ A row follows from the set of its positions alone, whatever order they came in.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from herdsync.store.database import damaged
 
@@ -19,7 +19,7 @@ class LonePlaces:
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._db = connection
 
-    def add(self, found: list[tuple[int, int]]) -> None:
+    def add(self, found: Iterable[tuple[int, int]]) -> None:
         """Note (kind, position) of more entries."""
         more: dict[tuple[int, int], list[int]] = {}
         for kind, pos in found:

@@ -223,16 +223,15 @@ class SqlShelf(Disagreeing):
 
     def put_new(self, records: list[Lone]) -> None:
         """See `Shelf.put_new`."""
-        lone, naming = [], []
+        naming = []
+        kinds = [kind_number(record.kind) for record in records]
         places = self._log.positions([record.entry for record in records])
-        for record, pos in zip(records, places, strict=True):
-            kind, id = kind_number(record.kind), record.id
+        for record, kind in zip(records, kinds, strict=True):
             at, refs = lying(record)
-            lone.append((kind, pos))
             for ref in refs:
-                naming.append((ref, kind, at, id))
+                naming.append((ref, kind, at, record.id))
         self._have(records)
-        self._lone.add(lone)
+        self._lone.add(zip(kinds, places, strict=True))
         # In the order of the table: what lies together is written together.
         self._db.executemany("INSERT INTO derived_naming VALUES (?, ?, ?, ?)", sorted(naming))
 
