@@ -1,14 +1,18 @@
 """How tests run here: property tests without a time limit an example, for machines are shared and noisy;
-screens drawn as soon as they are asked for."""
+screens drawn when all is still; the collector looking as seldom as under the console command."""
 
 from __future__ import annotations
 
+import gc
 import os
 
 from hypothesis import HealthCheck, Phase, settings
 
-# A screen draws at most so often a second; a test waits for each drawing.
-os.environ.setdefault("TEXTUAL_FPS", "240")
+from herdsync.start import COLLECT_AFTER
+
+gc.set_threshold(*COLLECT_AFTER)
+# A screen draws at most so often a second by itself: `tests.tui.stage` draws once nothing else is left.
+os.environ.setdefault("TEXTUAL_FPS", "20")
 
 settings.register_profile("shared", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 # Where one failure is all that is asked for: it is not made smaller, and nothing is kept of it.

@@ -63,21 +63,26 @@ class Stage:
         self.app.post_message(events.Key(KEY_NAMES.get(key, key), told))
 
     async def settle(self) -> None:
-        """Wait until nothing but an open question is under way."""
+        """Wait until nothing but an open question is under way, and all is drawn."""
         async with asyncio.timeout(WAITS_MOST_S):
             still = 0
             while still < STILL_TURNS:
                 await asyncio.sleep(0 if self._quiet else 0.002)
-                still = still + 1 if self._quiet else 0
+                if self._quiet and self._drawing_left:
+                    # What the screen's own timer does when it comes round.
+                    self.app.screen._on_timer_update()
+                    still = 0
+                else:
+                    still = still + 1 if self._quiet else 0
 
     @property
     def _quiet(self) -> bool:
-        """Whether no worker, no message, no drawing and nothing else is left to go on with.
+        """Whether no worker, no message and nothing else but drawing is left to go on with.
 
         Timers are not waited for: the clock on the screen is never done. Textual tells this to
         nobody, so it is read where it keeps it.
         """
-        return not (self._busy or _ready() or self._messages_left or self._drawing_left)
+        return not (self._busy or _ready() or self._messages_left)
 
     @property
     def _messages_left(self) -> bool:

@@ -174,7 +174,8 @@ class Sheet(ModalScreen[str | None]):
         """Say what may be typed on this line."""
         entry = event.widget.parent
         hint = entry.told() if isinstance(entry, Entry) else content("")
-        self.query_one("#hint", Static).update(hint)
+        # The lines for it are always there: nothing is laid out anew for it.
+        self.query_one("#hint", Static).update(hint, layout=False)
 
     def on_press_pressed(self, event: Press.Pressed) -> None:
         """Caution read, or write."""

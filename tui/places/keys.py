@@ -97,7 +97,7 @@ class KeysPage(ModalScreen[None]):
     def on_lines_moved(self, event: Lines.Moved) -> None:
         """The line under the cursor, whole."""
         said = event.row.cells[-1].text if event.row is not None else ""
-        self.query_one("#wholly", Static).update(content(said))
+        self.query_one("#wholly", Static).update(content(said), layout=False)
 
     def action_leave(self) -> None:
         """Close."""

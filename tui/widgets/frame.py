@@ -184,8 +184,13 @@ class Aside(Static):
 class Spoken(Static):
     """One line that says what just happened or went wrong."""
 
+    _said = ("", "good")
+
     def tell(self, said: str, tone: str = "good") -> None:
         """Say it until the next thing is said; an empty sentence makes room again."""
+        before, self._said = self._said, (said, tone)
+        if not said and not before[0]:
+            return  # every deed begins with silence: nothing is laid out anew for that
         self.set_class(bool(said), "-told")
         mark = {"late": "! ", "good": "✓ "}.get(tone, "")
         told = safe(said.replace("\n", " "))
