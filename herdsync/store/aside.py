@@ -28,7 +28,7 @@ FILE = "farm.looks"
 ROOM_BYTES = 256 * 1024 * 1024
 HASH_BYTES = 32
 # What looks are worked out by; their letters stand for every version of this program.
-_ROOMS = ("answers.py", "trade", "kinds", "log", "merge", "store", "projections")
+_ROOMS = ("trade", "kinds", "log", "merge", "store", "projections")
 
 
 class Aside(Struct, frozen=True, array_like=True):
@@ -116,8 +116,9 @@ def _program() -> bytes:
     home = Path(herdsync.__file__).parent
     digest = sha256(f"{sys.version}\0{msgspec.__version__}".encode())
     try:
-        for room in _ROOMS:
-            for path in _files(home / room):
+        alone = [path for path in sorted(home.iterdir()) if path.suffix == ".py"]
+        for room in (*alone, *(home / name for name in _ROOMS)):
+            for path in _files(room):
                 text = path.read_bytes()
                 digest.update(f"\0{path.relative_to(home)}\0{len(text)}\0".encode() + text)
     except OSError:

@@ -188,7 +188,7 @@ def test_every_letter_of_the_code_stands_for_its_version(
     here = aside._program()
     monkeypatch.setattr("herdsync.__file__", str(copy / "__init__.py"))
     assert aside._program.__wrapped__() == here
-    for name in ("projections/plans/hill-and-barn-1.toml", "trade/dates.py", "answers.py"):
+    for name in ("projections/plans/hill-and-barn-1.toml", "trade/dates.py", "faults.py"):
         (copy / name).write_text((copy / name).read_text("utf-8") + "\n", "utf-8")
         changed = aside._program.__wrapped__()
         assert changed != here
