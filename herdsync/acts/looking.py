@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -14,7 +14,7 @@ from herdsync.acts.door import Door
 from herdsync.acts.typed import Index
 from herdsync.faults import Refused
 from herdsync.kinds import CATALOGUE
-from herdsync.kinds.ids import text_id
+from herdsync.kinds.ids import raw_id, text_id
 from herdsync.merge.conflicts import Conflict
 from herdsync.merge.folding import fold_tie
 from herdsync.merge.pedigree import folded
@@ -311,6 +311,12 @@ class Looking(Door):
         """One animal's line of the herd."""
         with self._herd() as herd:
             return herd_line(herd, self._goat(herd, ref))
+
+    def animal_lines(self, ids: Iterable[str]) -> list[answers.HerdLine]:
+        """The lines of some animals, gone ones too; of an id that is no animal's there is none."""
+        with self._herd() as herd:
+            goats = (herd.goat(raw_id(one)) for one in ids)
+            return [herd_line(herd, one) for one in goats if one is not None and one.record.counts]
 
     def _warnings(self, ids: list[bytes]) -> list[str]:
         """What a keeper should know of records just written."""

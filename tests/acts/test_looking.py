@@ -113,6 +113,13 @@ def test_of_one_look_everything_is_told_alike_and_the_herd_is_made_once(
             assert len(herds) == 1
         farm.record("animal", {"name": "Beryl", "sex": "doe", "born": "2021-03-01"})
         assert "Beryl" in farm.called("animal").values()
+        agate, opal, beryl = farm.herd(every=True)
+        farm.record("leaving", {"animal": "Agate", "how": "sold"})
+        farm.retract(beryl.id, "written twice")
+        gone = next(one for one in farm.herd(every=True) if one.id == agate.id)
+        asked = [opal.id, agate.id, beryl.id, farm.find("Barn")[0].id]
+        assert farm.animal_lines(asked) == [opal, gone] and gone.standing == "sold"
+        farm.record("animal", {"name": "Beryl", "sex": "doe", "born": "2021-03-01"})
         with farm.one_look():
             assert "Beryl" in {line.name for line in farm.herd()} & {
                 line.name for line in farm.due()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 from types import SimpleNamespace
 from typing import Any
@@ -92,6 +93,10 @@ class Barn:
         return {"animal": [*DOES, *KIDS], "pen": self.pens(), "product": ["Quillwort drench"]}.get(
             kind, []
         )
+
+    def animal_lines(self, ids: Iterable[str]) -> list[answers.HerdLine]:
+        wanted = set(ids)
+        return [one for one in self.animals if one.id in wanted]
 
     def called(self, kind: str) -> dict[str, str]:
         assert kind == "animal"

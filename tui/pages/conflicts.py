@@ -50,8 +50,9 @@ def read(farm: Farm, *, every: bool) -> Conflicts:
     records = {id: farm.show(id) for id in sorted(touched)}
     if not lines:
         return Conflicts([], {}, {}, [])
-    herd = {one.id: one for one in farm.herd(every=True)}
-    return Conflicts(lines, records, herd, farm.timers())
+    about = sorted({line.animal for line in lines if line.animal})
+    animals = {one.id: one for one in farm.animal_lines(about)}
+    return Conflicts(lines, records, animals, farm.timers())
 
 
 def page(told: Conflicts) -> Page:

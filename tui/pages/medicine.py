@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 from herdsync.answers import ConflictLine, DueLine, Hold, Timer
@@ -12,7 +13,7 @@ from herdsync.reports import CourseLine, HeldAnimal, MedicineBoard
 from herdsync.sights import FlagLine, Sickroom
 from tui import words
 from tui.pages import clocks, shelf
-from tui.pages.page import Cell, Column, Fact, Page, Row, heading
+from tui.pages.page import Cell, Column, Fact, OnAsking, Page, Row, heading
 from tui.pages.rounds import line_facts
 
 if TYPE_CHECKING:
@@ -81,25 +82,26 @@ def why_given(farm: Farm, course: str) -> str:
 def page(told: Medicine, now: datetime) -> Page:
     """Held first, then what to look at, courses, what to give, clocks, the shelf."""
     rows: list[Row] = []
-    facts: dict[str, list[Fact]] = {}
+    facts: dict[str, Tells] = {}
     for part in (_held, _look_at, _courses, _to_give, _clocks, _shelf):
         lines, said = part(told, now)
         rows += lines
         facts |= said
-    return Page(COLUMNS, rows, EMPTY, facts)
+    return Page(COLUMNS, rows, EMPTY, OnAsking(facts, lambda key: facts[key]()))
 
 
-Part = tuple[list[Row], dict[str, list[Fact]]]
+Tells = Callable[[], list[Fact]]
+Part = tuple[list[Row], dict[str, Tells]]
 
 
 def _held(told: Medicine, now: datetime) -> Part:
     rows: list[Row] = []
-    facts: dict[str, list[Fact]] = {}
+    facts: dict[str, Tells] = {}
     for animal in told.held:
         for hold in animal.holds:
             if words.not_for_sale([hold.what]):
                 rows.append(_held_row(animal, hold, now))
-                facts[rows[-1].key] = held_facts(animal, hold, now)
+                facts[rows[-1].key] = partial(held_facts, animal, hold, now)
     if rows:
         count = len({row.animal for row in rows})
         rows.insert(0, heading("held", "Not for sale", words.count(count, "animal")))
@@ -138,7 +140,7 @@ def held_facts(animal: HeldAnimal, hold: Hold, now: datetime) -> list[Fact]:
 
 def _look_at(told: Medicine, now: datetime) -> Part:
     rows: list[Row] = []
-    facts: dict[str, list[Fact]] = {}
+    facts: dict[str, Tells] = {}
     asked = {record for line in told.twice for record in line.records}
     for line in told.twice:
         cells = (
@@ -146,14 +148,22 @@ def _look_at(told: Medicine, now: datetime) -> Part:
             Cell(f"{line.record_kind} written down twice?"), Cell("see Conflicts (6)", "dim"),
         )  # fmt: skip
         rows.append(Row(f"twice {line.id}", cells, animal=line.animal, name=line.name))
-        facts[f"twice {line.id}"] = [Fact("Twice?", line.says, "late"), Fact("", TWICE)]
+        facts[f"twice {line.id}"] = partial(_twice_facts, line)
     for flag in told.sickroom.flags:
         if flag.record not in asked:
             rows.append(_flag_row(flag, now))
-            facts[rows[-1].key] = [Fact("! Look", flag.says, "late")]
+            facts[rows[-1].key] = partial(_flag_facts, flag)
     if rows:
         rows.insert(0, heading("look", "Look at", f"last {told.sickroom.days} days"))
     return rows, facts
+
+
+def _twice_facts(line: ConflictLine) -> list[Fact]:
+    return [Fact("Twice?", line.says, "late"), Fact("", TWICE)]
+
+
+def _flag_facts(flag: FlagLine) -> list[Fact]:
+    return [Fact("! Look", flag.says, "late")]
 
 
 def _flag_row(flag: FlagLine, now: datetime) -> Row:
@@ -170,13 +180,13 @@ def _flag_row(flag: FlagLine, now: datetime) -> Row:
 
 def _courses(told: Medicine, now: datetime) -> Part:
     rows: list[Row] = []
-    facts: dict[str, list[Fact]] = {}
+    facts: dict[str, Tells] = {}
     if told.board.courses:
         count = words.count(len(told.board.courses), "next dose")
         rows.append(heading("courses", "Courses under way", count))
     for line in told.board.courses:
         rows.append(_course_row(line, now))
-        facts[rows[-1].key] = _course_facts(line, told, now)
+        facts[rows[-1].key] = partial(_course_facts, line, told, now)
     return rows, facts
 
 
@@ -211,7 +221,7 @@ def _course_facts(line: CourseLine, told: Medicine, now: datetime) -> list[Fact]
 
 def _to_give(told: Medicine, now: datetime) -> Part:
     rows = [_due_row(line, now) for line in told.due]
-    facts = {line.id: line_facts(line, None, now) for line in told.due}
+    facts: dict[str, Tells] = {line.id: partial(line_facts, line, None, now) for line in told.due}
     return ([heading("due", "To give"), *rows] if rows else []), facts
 
 
@@ -227,17 +237,18 @@ def _due_row(line: DueLine, now: datetime) -> Row:
 
 def _clocks(told: Medicine, now: datetime) -> Part:
     running = clocks.page(told.timers, now)
-    return ([heading("clocks", "Clocks"), *running.rows] if running.rows else []), dict(
-        running.facts
-    )
+    facts: dict[str, Tells] = {
+        key: partial(running.facts.__getitem__, key) for key in running.facts
+    }
+    return ([heading("clocks", "Clocks"), *running.rows] if running.rows else []), facts
 
 
 def _shelf(told: Medicine, now: datetime) -> Part:
     last = {one.product: one for one in told.sickroom.last_uses}
     products = told.board.products
     rows = [shelf.row(line, last.get(line.id), now) for line in products]
-    facts = {
-        f"product {line.id}": shelf.facts(line, last.get(line.id), told.board.caution, now)
+    facts: dict[str, Tells] = {
+        f"product {line.id}": partial(shelf.facts, line, last.get(line.id), told.board.caution, now)
         for line in products
     }
     title = heading("shelf", "On the shelf", words.count(len(rows), "product"))
