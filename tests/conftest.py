@@ -19,4 +19,5 @@ settings.register_profile("shared", deadline=None, suppress_health_check=[Health
 settings.register_profile(
     "quick", settings.get_profile("shared"), phases=(Phase.explicit, Phase.generate), database=None
 )
+settings.register_profile("few", settings.get_profile("quick"), max_examples=20)
 settings.load_profile("shared")

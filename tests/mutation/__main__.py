@@ -61,12 +61,13 @@ def in_memory(room: Room, modules: list[Path], told: argparse.Namespace) -> tupl
         nonlocal known
         known = apart(lambda: listened_to(tests))
         known.early = early
+        known.shortest, known.longest = told.shortest, told.longest
         for path in modules if not known.broken else []:
             end = time.monotonic() + told.seconds
             for number, change in drawn(path, told):
                 if time.monotonic() > end:
                     break
-                test = noticed_in_memory(path, number, change, tests, known, told)
+                test = noticed_in_memory(path, number, change, tests, known)
                 found[path, number] = test
                 if not test:
                     print(unnoticed(path, change), file=say, flush=True)
@@ -92,7 +93,6 @@ def noticed_in_memory(
     change: Change,
     tests: list[pytest.Item],
     known: Known,
-    told: argparse.Namespace,
 ) -> str:
     """The test that notices a change, empty if none does, `LATER` if it cannot be put in place."""
     if change.function is None:
@@ -100,9 +100,6 @@ def noticed_in_memory(
     name, line = change.function
     place = (str(path.absolute()), line, name)
     near = known.in_order(one for one in tests if one.nodeid in known.calls.get(place, ()))
-
-    near = [one for one in near if known.seconds[one.nodeid] <= told.longest]
-    near = [one for one in near if known.seconds[one.nodeid] >= told.shortest]
 
     def work() -> str:
         return first_to_fail(near, known) if put_in_place(path, change, number) else LATER
@@ -169,7 +166,10 @@ def main() -> int:
     ask.add_argument("--longest", type=float, default=60, help="leave out tests of more seconds")
     ask.add_argument("--shortest", type=float, default=0, help="leave out tests of less seconds")
     ask.add_argument("--again", type=Path, help="only what an earlier run printed as unnoticed")
+    ask.add_argument("--few", action="store_true", help="few examples of each property")
     told = ask.parse_args()
+    if told.few:
+        QUIET[-1] = "--hypothesis-profile=few"
     counts = [one for room in told.rooms for one in tried(ROOMS[room], told)]
     count, left, explained = (sum(column) for column in zip(*counts, strict=True))
     spent = sum(resource.getrusage(resource.RUSAGE_CHILDREN)[:2])

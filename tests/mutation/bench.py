@@ -67,7 +67,8 @@ class Calls:
 class Known:
     """Of a room's tests, by their ids: seconds of each, which run which function, which noticed last.
 
-    ``early`` are the functions that were called while the tests were imported.
+    ``early`` are the functions that were called while the tests were imported; only tests from
+    ``shortest`` to ``longest`` seconds are asked.
     """
 
     seconds: dict[str, float] = field(default_factory=dict)
@@ -76,6 +77,8 @@ class Known:
     noticed: dict[str, int] = field(default_factory=dict)
     broken: list[str] = field(default_factory=list)
     turn: int = 0
+    shortest: float = 0
+    longest: float = 60
 
     def took_notice(self, test: str) -> None:
         """It will be asked earlier the next time."""
@@ -83,13 +86,18 @@ class Known:
         self.noticed[test] = self.turn
 
     def in_order(self, tests: Iterable[pytest.Item]) -> list[pytest.Item]:
-        """Those that noticed one of the last three changes, then the quickest first."""
+        """Those that noticed one of the last three changes, then the quickest first; within bounds."""
 
         def place(test: pytest.Item) -> tuple[int, float]:
             turn = self.noticed.get(test.nodeid, -3)
             return (-turn if turn > self.turn - 3 else 1), self.seconds.get(test.nodeid, 0.0)
 
-        return sorted(tests, key=place)
+        asked = [
+            one
+            for one in tests
+            if self.shortest <= self.seconds.get(one.nodeid, 0.0) <= self.longest
+        ]
+        return sorted(asked, key=place)
 
 
 def apart(work: Callable[[], Any]) -> Any:

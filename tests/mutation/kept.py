@@ -29,7 +29,7 @@ KEPT: dict[str, list[tuple[str, str, str]]] = {
             "two days are kept in hand: a day sooner is late enough",
         ),
         ("record is not None", "IsNot -> Is", SLOW),
-        ('<= {"last-dose"}', "LtE -> Lt", SLOW),
+        ('set(record.safety_values("counted_from"))', "LtE -> Lt", SLOW),
         ("hour / 24", "Div -> Mult", SLOW),
         ("Fraction(0)", "0 -> 1", "without any period nothing is sure"),
         ("days <= UNKNOWN_OVER_DAYS", "LtE -> Lt", SLOW),
@@ -73,6 +73,7 @@ KEPT: dict[str, list[tuple[str, str, str]]] = {
         ("10_000", "10000 -> 10001", GUARD),
     ],
     "quantiles": [
+        ("0.0 < probability < 1.0", "Lt -> LtE", "asked of 0 it asks itself of 1 and refuses that"),
         ("20_000", "20000 -> 20001", GUARD),
         ("200", "200 -> 201", GUARD),
         ("x < (a + 1.0)", "Lt -> LtE", "where both ways meet both give the same to the last digit"),
@@ -174,11 +175,17 @@ KEPT: dict[str, list[tuple[str, str, str]]] = {
         ("default=0) + 1", "1 -> 2", "one place more in whole numbers: the same fractions"),
     ],
     "disbudding": [
+        ('"unknown": (4, 5, 7)', "5 -> 6", PLAN),
         ("3650", "3650 -> 3651", GUARD),
         ("days > SCUR_HORIZON_DAYS", "Gt -> GtE", GUARD),
     ],
     "egg_count": [("100_000", "100000 -> 100001", GUARD)],
     "egg_reduction": [
+        (
+            "SAMPLE_AFTER_DAYS = 14",
+            "14 -> 15",
+            "from memory, and told as what is usual: nothing to hold it to",
+        ),
         (
             "strict=True",
             "True -> False",

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -286,3 +287,20 @@ def test_the_states_of_work_by_the_hour_change_at_their_very_instants() -> None:
     endless = spans.of_instants(hour[6], hour[8], hour[16], None, ZoneInfo("UTC"))
     assert (endless.state(hour[23]), endless.over_for(hour[23])) == ("late", -1)
     assert endless.turns_after(hour[23]) is None
+
+
+@pytest.mark.parametrize(
+    ("days", "closing"),
+    [(1, 0), (2, 1), (3, 1), (4, 1), (5, 2), (10, 7), (19, 16), (20, 16), (30, 24)],
+)
+def test_a_window_of_so_many_days_closes_from_its_last_three_or_fifth_on(
+    days: int, closing: int
+) -> None:
+    # By hand: ten days 0 to 9 close on 7, 8 and 9; of thirty the last fifth is six.
+    day = date(2026, 3, 1)
+    told = spans.of_days(day, 0, 0, days - 1, days + 1, BERLIN)
+    assert told.closing == day.toordinal() + closing
+    noon = [datetime(2026, 3, 1, 12, tzinfo=UTC) + timedelta(days=n) for n in range(days + 4)]
+    assert [told.over_for(noon[days + n]) for n in (1, 2, 3)] == [-1, 0, 1]
+    endless = spans.of_days(day, 0, 0, days - 1, None, BERLIN)
+    assert endless.over_for(datetime(2999, 1, 1, tzinfo=UTC)) < 0
