@@ -202,3 +202,18 @@ def test_who_changes_their_mind_about_two_records_disagrees_with_nobody(yard: Ya
     yard.different("house", one, other)
     yard.same("house", one, other)
     assert list(yard.shelf("house").every_conflict()) == []
+
+
+@pytest.mark.parametrize("verb", ["amend", "resolve"])
+def test_only_who_resolves_two_or_more_claims_ends_a_conflict_that_is_followed(
+    yard: Yard, verb: str
+) -> None:
+    agate = disputed(yard) if verb == "amend" else yard.animal("Agate")
+    record = yard.records("house").get(agate)
+    assert record is not None
+    cites = [claim.entry for claim in record.registers["name"].standing]
+    payload = {"of": agate, "claims": {"name": [{"name": "Beryl"}, cites]}}
+    yard.devices["house"].write(Act(verb, "animal", payload))
+    yard.amend("barn", agate, name="Jasper")
+    yard.meet()
+    assert (len(cites), only(yard).after) == (2 if verb == "amend" else 1, b"")

@@ -417,3 +417,24 @@ def test_a_change_of_a_set_in_its_known_form_is_read(yard: Yard) -> None:
     yard.devices["house"].write(Act(AMEND, "animal", payload))
     assert yard.shelf().every_unread() == []
     assert got(yard, agate).value("groups") == ["milkers"]
+
+
+def test_a_keyed_record_begun_twice_in_one_batch_says_both(yard: Yard) -> None:
+    zone = yard.write("house", "setting", key="zone", value="UTC")
+    yard.write("house", "setting", key="zone", value="Europe/Berlin")
+    yard.meet()
+    assert sorted(got(yard, zone, "barn").values("value")) == ["Europe/Berlin", "UTC"]
+    assert dump(yard.shelf("barn")) == dump(yard.shelf("house"))
+
+
+def test_what_cannot_be_read_bears_on_safety_where_it_says_so(yard: Yard) -> None:
+    agate, opal = yard.animal("Agate"), yard.animal("Opal")
+    for animal, flags in ((agate, 1), (opal, 0)):
+        payload = {"fields": {"milk": animal}}
+        act = Act(RECORD, "cheese-making", payload, flags=flags, subjects=frozenset({animal}))
+        yard.devices["house"].write(act)
+    assert [
+        one.critical
+        for one in sorted(yard.shelf().every_unread(), key=lambda one: one.subjects != [agate])
+    ] == [True, False]
+    assert yard.records().unreadable(agate) and not yard.records().unreadable(opal)

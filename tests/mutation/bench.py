@@ -18,6 +18,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import _lru_cache_wrapper
 from itertools import pairwise
 from pathlib import Path
 from types import CodeType, FrameType, FunctionType
@@ -141,10 +142,13 @@ def first_to_fail(tests: list[pytest.Item], known: Known) -> str:
 
 
 def listened_to(tests: list[pytest.Item]) -> Known:
-    """Every test run once, as the code is."""
+    """Every test run once, as the code is; what it keeps is forgotten before each, so that all is called."""
     known, calls = Known(), Calls()
+    keeping = [one for one in gc.get_objects() if isinstance(one, _lru_cache_wrapper)]
     for test, following in pairwise([*tests, None]):
         assert test is not None
+        for one in keeping:
+            one.cache_clear()
         began = time.process_time()
         with calls.listening():
             told = runtestprotocol(test, log=False, nextitem=following)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 
 GUARD = "a round bound against slips of the keys: the number beside it guards as well"
+MORE = "keeps in an act that the rules then pass: slower, never fewer"
 PLAN = "the shipped care plan is held to it in tests/projections/test_plan_figures.py"
 SLOW = "only keeps in view a dose that holds nothing any more: slower, never shorter"
 UNSEEN = (
@@ -15,6 +16,28 @@ UNSEEN = (
 )
 
 KEPT: dict[str, list[tuple[str, str, str]]] = {
+    "fold": [
+        (
+            "{a, b} <= set(record.ids)",
+            "LtE -> Lt",
+            "two that only they themselves join are not said to differ: a third makes the set larger",
+        ),
+        ("len(group) > 1 or", "Gt -> GtE", MORE),
+        ("len(before.ids) > 1", "Gt -> GtE", MORE),
+    ],
+    "beside": [
+        ("strict=True", "True -> False", "both lists have one entry for each"),
+        ("spec.on is not None and", "and <-> or", MORE),
+        ("acts[place] is not record", "IsNot -> Is", MORE),
+        ("ends[first] >= last", "GtE -> Gt", MORE),
+        ("tellers[n] != own", "NotEq -> Eq", MORE),
+        ("len(tellers) + 1", "1 -> 2", "one place more that nothing reads"),
+        ("-1, -1)", "1 -> 2", MORE),
+        ("tellers[place] == tellers[place + 1]", "IsNot -> Is", MORE),
+        ("place + 1]", "Add -> Sub", MORE),
+        ("watch.pair is None", "Is -> IsNot", MORE),
+        ("isinstance(another, str) and", "and <-> or", MORE),
+    ],
     "withholding": [
         ("return day + timedelta", "returns None", SLOW),
         ("return goat.look.longest[key]", "returns None", SLOW),
