@@ -34,6 +34,8 @@ def only(yard: Yard, device: str = "") -> Conflict:
 def test_ids_are_equal_on_replicas_and_cover_the_claims(yard: Yard) -> None:
     agate = disputed(yard)
     conflicts = [only(yard, device) for device in yard.devices]
+    assert yard.shelf().conflicts_with(agate) == [conflicts[0]]
+    assert yard.shelf().conflicts_with(yard.animal("Opal")) == []
     assert conflicts[0] == conflicts[1] == conflicts[2]
     record = yard.records().get(agate)
     assert record is not None

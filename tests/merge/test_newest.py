@@ -15,6 +15,7 @@ from herdsync.store.log_table import LogTable
 from herdsync.store.schema import DERIVED, LOG
 from herdsync.store.sql_shelf import SqlShelf
 from tests.bench.herd_history import record
+from tests.farmyard import Yard
 
 ANIMALS = [bytes([n]) * 16 for n in range(3)]
 ACTS = st.lists(
@@ -79,3 +80,15 @@ def test_retracted_and_moved_records_do_not_linger(place: int) -> None:
     assert shelf.newest(ANIMALS[1], "milk", 1).records[0].value("on") == "2026-03-02"
     left = shelf.recent(ANIMALS[1], 5).of("milk")
     assert [one and one.value("on") for one in left] == ["2026-03-02", "2026-03-01"]
+
+
+def test_later_ones_are_those_after_a_time_of_every_kind() -> None:
+    yard = Yard()
+    goat = yard.animal("Agate")
+    on = [f"2026-03-0{n}T06:00:00+00:00" for n in (1, 2, 3)]
+    notes = [yard.write("house", "note", about=goat, on=one, text="seen") for one in on]
+    trim = yard.write("house", "hoof-trim", animal=goat, on=on[1])
+    recent = yard.shelf().recent(goat, 9)
+    second = recent.times("note")[1]
+    assert {one.id for one in recent.later(second)} == {notes[2]}
+    assert {one.id for one in recent.later(second - 1)} == {notes[1], notes[2], trim}

@@ -438,3 +438,29 @@ def test_what_cannot_be_read_bears_on_safety_where_it_says_so(yard: Yard) -> Non
         for one in sorted(yard.shelf().every_unread(), key=lambda one: one.subjects != [agate])
     ] == [True, False]
     assert yard.records().unreadable(agate) and not yard.records().unreadable(opal)
+
+
+def test_who_only_reads_begins_nothing_that_counts(yard: Yard) -> None:
+    yard.admit("gate", "Kim", role="reader")
+    agate = yard.animal("Agate")
+    trim = yard.write("gate", "hoof-trim", animal=agate, on="2026-03-31")
+    yard.meet()
+    record = got(yard, trim, "house")
+    assert (record.vouched, record.counts) == (False, False)
+    assert record.counts_for_safety_alone
+
+
+def test_a_beginning_without_what_its_kind_needs_is_unreadable(yard: Yard) -> None:
+    yard.write("house", "hoof-trim", on="2026-03-31")
+    (unread,) = yard.shelf().every_unread()
+    assert "animal" in unread.why
+    # Of a record that its key names, others may tell the rest.
+    zone = yard.write("house", "setting", key="zone")
+    assert len(yard.shelf().every_unread()) == 1
+    assert got(yard, zone).values("key") == ["zone"]
+
+
+def test_a_set_is_read_as_its_elements_whoever_told_it_first(yard: Yard) -> None:
+    bare, twice = yard.animal("Agate"), yard.animal("Opal", groups=["show", "milkers", "show"])
+    assert (got(yard, bare).value("groups"), got(yard, bare).values("groups")) == ([], [])
+    assert sorted(got(yard, twice).value("groups")) == ["milkers", "show"]

@@ -16,7 +16,30 @@ UNSEEN = (
 )
 
 KEPT: dict[str, list[tuple[str, str, str]]] = {
+    "payloads": [
+        (
+            'type(fields := payload.get("fields")) is dict',
+            "Is -> IsNot",
+            "the long way says the same",
+        ),
+    ],
+    "memory_shelf": [
+        ("(last + 1", "1 -> 2", MORE),
+    ],
+    "lone": [
+        ("field == STANDS", "Eq -> NotEq", "the long way says the same"),
+        ("not vouched and", "and <-> or", "the long way says the same"),
+    ],
     "fold": [
+        ("times > 1", "Gt -> GtE", "the long way says the same, record by record"),
+        (
+            "own=False",
+            "False -> True",
+            "nobody may accept what is their own alone: role and verb decide",
+        ),
+        ("len(set(ids)) < len(ids)", "Lt -> LtE", "where none is doubled none is found"),
+        ("bool(kinds[0])", "0 -> 1", "asked of either: they must be equal"),
+        ("one is not None and one.id in changed", "and <-> or", MORE),
         (
             "{a, b} <= set(record.ids)",
             "LtE -> Lt",
@@ -114,6 +137,13 @@ KEPT: dict[str, list[tuple[str, str, str]]] = {
         ("abs(value) > _TINY", "Gt -> GtE", "the tiny value stands for itself"),
     ],
     "pedigree": [
+        ("return False", "False -> True", MORE),
+        ("animal.kind != ANIMAL or", "and <-> or", MORE),
+        (
+            "span(when, _UTC)[1]",
+            "LtE -> Lt",
+            "spans of days end before the next begins: never equal",
+        ),
         ('"0123456789"', "'0123456789' -> '10123456789'", "the same digits"),
         (
             "not any(isinstance(one, bytes)",
