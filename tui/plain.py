@@ -100,7 +100,7 @@ def page_of(farm: Farm, name: str, whose: str, now: datetime) -> Page:
         "rounds": lambda: rounds.page(rounds.read(farm, every=False), now),
         "herd": lambda: herd.page(herd.read(farm, every=False), now),
         "kidding": lambda: kidding.read(farm, now),
-        "medicine": lambda: medicine.page(medicine.read(farm), now),
+        "medicine": lambda: medicine.page(medicine.read(farm, farm.timers()), now),
         "milk": lambda: milk.read(farm, now),
         "trail": lambda: trail.page(trail.read(farm), now),
         "partners": lambda: partners.page(partners.read(farm), now),
@@ -168,7 +168,7 @@ def _beware(facts: Sequence[Fact]) -> Iterator[str]:
 
 def conflict_lines(farm: Farm, now: datetime) -> list[str]:
     """Every open conflict with its accounts, one after another."""
-    told = conflicts.read(farm, every=False)
+    told = conflicts.read(farm, farm.timers(), every=False)
     lines = []
     for line in told.lines:
         lines.append(f"{line.name or 'the farm'}; {conflicts.what(line)}; {line.says.rstrip('.')}:")

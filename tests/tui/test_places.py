@@ -74,7 +74,7 @@ async def test_the_frame_is_worked_out_once_a_turn_while_nothing_is_written() ->
     farm.timers = counted  # type: ignore[method-assign]
     async with staged(farm) as stage:
         assert len(asked) == 1
-        text = await stage.press("2", "7", "8", "1")
+        text = await stage.press("2", "4", "6", "7", "8", "1")
         assert len(asked) == 1 and "◷ Opal milk clear" in text
         farm.written.append(("by another command",))
         await stage.press("2")

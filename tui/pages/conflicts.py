@@ -43,8 +43,8 @@ class Conflicts:
     timers: list[Timer]
 
 
-def read(farm: Farm, *, every: bool) -> Conflicts:
-    """Conflicts with the records they touch."""
+def read(farm: Farm, timers: list[Timer], *, every: bool) -> Conflicts:
+    """Conflicts with the records they touch; ``timers`` are all that run."""
     lines = farm.conflicts(every=every)
     touched = {id for line in lines for id in line.records}
     records = {id: farm.show(id) for id in sorted(touched)}
@@ -52,7 +52,7 @@ def read(farm: Farm, *, every: bool) -> Conflicts:
         return Conflicts([], {}, {}, [])
     about = sorted({line.animal for line in lines if line.animal})
     animals = {one.id: one for one in farm.animal_lines(about)}
-    return Conflicts(lines, records, animals, farm.timers())
+    return Conflicts(lines, records, animals, timers)
 
 
 def page(told: Conflicts) -> Page:

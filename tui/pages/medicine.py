@@ -50,8 +50,8 @@ class Medicine:
     why: Mapping[str, str] = field(default_factory=dict)
 
 
-def read(farm: Farm) -> Medicine:
-    """Everything that bears on medicine."""
+def read(farm: Farm, timers: list[Timer]) -> Medicine:
+    """Everything that bears on medicine; ``timers`` are all that run."""
     board = farm.medicine()
     due = [line for line in farm.due() if line.kind in KINDS]
     running = {one.course for one in board.courses}
@@ -59,7 +59,7 @@ def read(farm: Farm) -> Medicine:
         held=farm.held(),
         board=board,
         sickroom=farm.sickroom(),
-        timers=[one for one in farm.timers() if _runs_here(one)],
+        timers=[one for one in timers if _runs_here(one)],
         due=[line for line in due if line.preset.get("course", "") not in running - {""}],
         twice=[one for one in farm.conflicts() if one.kind == "pair" and one.record_kind in KINDS],
         why={one.course: why_given(farm, one.course) for one in board.courses if one.course},

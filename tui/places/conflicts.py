@@ -61,7 +61,7 @@ class ConflictsPlace(Place):
 
     def read(self, farm: Farm) -> conflicts.Conflicts:
         """Conflicts and the records they touch."""
-        return conflicts.read(farm, every=self.every)
+        return conflicts.read(farm, self.stands(farm).timers, every=self.every)
 
     def page(self, told: conflicts.Conflicts) -> Page:
         """A line a conflict."""

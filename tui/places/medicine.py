@@ -28,7 +28,7 @@ class MedicinePlace(Place):
 
     def read(self, farm: Farm) -> medicine.Medicine:
         """Everything that bears on medicine."""
-        return medicine.read(farm)
+        return medicine.read(farm, self.stands(farm).timers)
 
     def page(self, told: medicine.Medicine) -> Page:
         """One page of all of them."""

@@ -208,8 +208,13 @@ class Place(Screen[None]):
         """What the place and the frame around it tell, of one look; on the farm's thread."""
         with farm.one_look():
             # What fails for the frame leaves the place itself readable.
-            home, told = self.home, self.read(farm)
-            return told, outcome(lambda: standing(farm, home.turn, home.now(), home.frame))
+            told = self.read(farm)
+            return told, outcome(lambda: self.stands(farm))
+
+    def stands(self, farm: Farm) -> Standing:
+        """What the frame shows, every clock among it; on the farm's thread."""
+        home = self.home
+        return standing(farm, home.turn, home.now(), home.frame)
 
     def show(self, told: Any) -> None:
         """Show what was read: by default as a page of lines."""
