@@ -6,11 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
+from rich.segment import Segment
 from rich.style import Style
 from rich.text import Text
 from textual.geometry import Size
 from textual.message import Message
 from textual.reactive import reactive
+from textual.strip import Strip
 from textual.widget import Widget
 
 from tui.text import fit, wrapped
@@ -44,7 +46,7 @@ class Accounts(Widget, can_focus=True):
         self.accounts: list[Account] = []
         self._above: list[tuple[str, str]] = []
         self._below: list[tuple[str, str]] = []
-        self._laid: dict[int, Text] = {}  # by width, until something else is told
+        self._laid: dict[int, list[list[Segment]]] = {}  # by width, until something else is told
 
     def tell(
         self,
@@ -98,47 +100,54 @@ class Accounts(Widget, can_focus=True):
         return self._height(width)
 
     def _height(self, width: int) -> int:
-        return max(1, self._laid_out(width).plain.count("\n"))
+        return max(1, len(self._laid_out(width)))
 
     def render(self) -> Text:
-        """Sentences, then the columns that fit, the one pointed at among them."""
-        return self._laid_out(self.size.width)
+        """All of it, for whoever copies from the screen."""
+        told = ("".join(piece.text for piece in line) for line in self._laid_out(self.size.width))
+        return Text("\n".join(told))
 
-    def _laid_out(self, width: int) -> Text:
+    def render_line(self, y: int) -> Strip:
+        """One line of the screen."""
+        width, base = self.size.width, self.rich_style
+        laid = self._laid_out(width)
+        pieces = Segment.apply_style(laid[y] if y < len(laid) else [], base)
+        return Strip(pieces).adjust_cell_length(width, base)
+
+    def _laid_out(self, width: int) -> list[list[Segment]]:
+        """Sentences, then the columns that fit, the one pointed at among them: line by line."""
         if width not in self._laid:
-            self._laid[width] = self._lay_out(width)
+            columns = self._side_by_side(width) if self.accounts else []
+            parts = (self._above, self._choice, self._below)
+            above, choice, below = (self._sentences(one, width) for one in parts)
+            self._laid[width] = [*above, *columns, *choice, *below]
         return self._laid[width]
 
-    def _lay_out(self, width: int) -> Text:
-        text = Text(end="")
-        self._say(text, self._above, width)
-        if self.accounts:
-            self._side_by_side(text, width)
-        self._say(text, self._choice, width)
-        self._say(text, self._below, width)
-        return text
+    def _sentences(self, said: Sequence[tuple[str, str]], width: int) -> list[list[Segment]]:
+        return [
+            [Segment(f" {line}", tone_style(self, tone))]
+            for text, tone in said
+            for line in wrapped(text, width - 1)
+        ]
 
-    def _say(self, text: Text, sentences: Sequence[tuple[str, str]], width: int) -> None:
-        for said, tone in sentences:
-            for line in wrapped(said, width - 1):
-                text.append(f" {line}\n", style=tone_style(self, tone))
-
-    def _side_by_side(self, text: Text, width: int) -> None:
+    def _side_by_side(self, width: int) -> list[list[Segment]]:
         fitting = max(1, min(len(self.accounts), width // LEAST_WIDTH))
         first = max(0, min(self.at - fitting + 1, len(self.accounts) - fitting))
-        shown = range(first, first + fitting)
         each = width // fitting - 1
-        blocks = [self._block(place, each) for place in shown]
+        blocks = [self._block(place, each) for place in range(first, first + fitting)]
+        lines = []
         for row in range(max(len(block) for block in blocks)):
+            line = []
             for block in blocks:
                 told, tone = block[row] if row < len(block) else ("", "plain")
                 style = tone_style(self, tone) if tone != "here" else self._here()
-                text.append(fit(told, each), style=style)
-                text.append(" ")
-            text.append("\n")
+                line += [Segment(fit(told, each), style), Segment(" ")]
+            lines.append(line)
         hidden = len(self.accounts) - fitting
         if hidden:
-            text.append(f" {hidden} more: left and right\n", style=tone_style(self, "dim"))
+            more = f" {hidden} more: left and right"
+            lines.append([Segment(more, tone_style(self, "dim"))])
+        return lines
 
     def _here(self) -> Style:
         return self.get_component_rich_style("accounts--here", partial=True)
