@@ -63,9 +63,8 @@ CREATE TABLE heard (
 )
 
 # A record that one vouched entry makes is not stored again: ``derived_lone`` lists the entry (see
-# `lone_places`), and
-# ``derived_touch`` has what else speaks of a record, or of one whose id is not its entry's. Kinds are
-# numbers that follow from their names.
+# `lone_places`), and ``derived_touch`` has what else speaks of a record, or of one whose id is not its
+# entry's. Kinds are numbers that follow from their names.
 DERIVED = """
 CREATE TABLE derived_touch (
     record BLOB NOT NULL, pos INTEGER NOT NULL, PRIMARY KEY (record, pos)
