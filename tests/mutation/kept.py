@@ -16,6 +16,10 @@ UNSEEN = (
 )
 
 KEPT: dict[str, list[tuple[str, str, str]]] = {
+    "records": [
+        ("len(told) > 1 and spec", "Gt -> GtE", "the strictest of one is that one"),
+        ("len(told) == 1 and told[0]", "1 -> 2", "the long way says the same"),
+    ],
     "payloads": [
         (
             'type(fields := payload.get("fields")) is dict',
@@ -137,7 +141,7 @@ KEPT: dict[str, list[tuple[str, str, str]]] = {
         ("abs(value) > _TINY", "Gt -> GtE", "the tiny value stands for itself"),
     ],
     "pedigree": [
-        ("return False", "False -> True", MORE),
+        ("begun & set(knot)", "BitAnd -> BitOr", "finds a loop once more that is known already"),
         ("animal.kind != ANIMAL or", "and <-> or", MORE),
         (
             "span(when, _UTC)[1]",
