@@ -1,4 +1,4 @@
-"""Entries of no known form, doubled or lacking something, and whose word they are: what records make of it."""
+"""Entries of no known form, doubled or lacking something, and what the records make of them."""
 
 from __future__ import annotations
 
@@ -151,3 +151,21 @@ def test_taking_tells_how_many_were_new(yard: Yard) -> None:
     # In any order: what has to wait for another is taken with it.
     assert replica.take([*entries[1:], *entries]) == len(entries)
     assert (replica.take(entries), replica.parked) == (0, {})
+
+
+def test_what_counts_for_safety_alone_is_asked_for_by_itself(yard: Yard) -> None:
+    agate = yard.animal("Agate")
+    kept = yard.write("house", "dose", animal=agate, product=yard.animal("Opal"), on="2026-03-31")
+    gone = yard.write("house", "dose", animal=agate, product=b"p" * 16, on="2026-03-31")
+    yard.retract("house", gone, because="")
+    shelf = yard.shelf()
+    assert [one.id for one in shelf.safety_only(agate, "dose")] == [gone]
+    assert {one.id for one in shelf.ever_naming(agate, "dose")} == {kept, gone}
+
+
+def test_the_records_changed_last_come_in_the_order_of_their_change(yard: Yard) -> None:
+    agate, opal, mica = (yard.animal(name) for name in ("Agate", "Opal", "Mica"))
+    yard.amend("house", agate, name="Beryl")
+    shelf = yard.shelf()
+    assert [one.id for one in shelf.changed_last(2)] == [mica, agate]
+    assert [one.id for one in shelf.changed_last(9)] == [opal, mica, agate]

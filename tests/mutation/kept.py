@@ -16,6 +16,9 @@ UNSEEN = (
 )
 
 KEPT: dict[str, list[tuple[str, str, str]]] = {
+    "shelf": [
+        ("most + 1", "1 -> 2", "one row more than is needed to tell that some are left out"),
+    ],
     "records": [
         ("len(told) > 1 and spec", "Gt -> GtE", "the strictest of one is that one"),
         ("len(told) == 1 and told[0]", "1 -> 2", "the long way says the same"),
