@@ -334,9 +334,8 @@ def _misplaced(sequence: int, previous: bytes) -> str:
 
 def _sound_place(place: Place) -> bool:
     ids = len(place.farm) == len(place.device) == len(place.previous) == len(NO_ID)
-    return (
-        ids and 0 <= place.sequence <= SEQUENCE and not _misplaced(place.sequence, place.previous)
-    )
+    within = ids and 0 <= place.sequence <= SEQUENCE
+    return within and not _misplaced(place.sequence, place.previous)
 
 
 def _refuse_other_version(raw: bytes) -> None:

@@ -176,6 +176,9 @@ def test_what_builds_on_absent_entries_waits_and_names_them() -> None:
     other = written(DEVICES[1], None, [two])
     assert held.settle(two) == Missing([one.id])
     assert held.settle(other) == Missing([two.id])
+    # What came before it of its own is named first.
+    both = written(DEVICES[0], one, [other])
+    assert held.settle(both) == Missing([one.id, other.id])
     held.settle_all([other, two, one])
     assert held.saw(other, one)
 
@@ -191,10 +194,13 @@ def test_links_that_contradict_are_refused() -> None:
     held.settle_all([one, two])
     follows = written(DEVICES[0], two)
     for wrong in (
+        changed(follows, sequence=1),
+        changed(follows, sequence=3),
         changed(follows, sequence=5),
         changed(follows, previous=one.id),
         changed(follows, device=DEVICES[1]),
         changed(follows, height=9),
+        changed(follows, height=3),
         changed(follows, height=1),
         changed(follows, parents=[one.id], height=1),
     ):
@@ -268,3 +274,33 @@ def test_the_branches_of_a_copied_log_are_listed_longest_first() -> None:
     assert [chain.tip for chain in held.chains.of_device(DEVICES[1])] == [alone.id]
     assert held.chains.of_device(DEVICES[2]) == []
     assert held.chains.height_of(longer.id) == 2
+
+
+def test_only_an_entry_that_begins_a_run_opens_one() -> None:
+    held = Held()
+    first = written(DEVICES[0])
+    second = written(DEVICES[0], first)
+    fork = written(DEVICES[0], first, clock=5)
+    told = [held.settle(one) for one in (first, second, fork, written(DEVICES[0], fork))]
+    assert [isinstance(one, Settled) and one.opened for one in told] == [True, False, True, False]
+
+
+def test_what_a_writer_had_seen_before_its_log_split_is_inherited() -> None:
+    held = Held()
+    first, other = written(DEVICES[0]), written(DEVICES[1])
+    seen = written(DEVICES[0], first, [other])
+    later = written(DEVICES[1], other)
+    fork = written(DEVICES[0], seen, clock=5)
+    held.settle_all([first, other, seen, later, written(DEVICES[0], seen), fork])
+    branch = held.places[fork.id].chain
+    assert held.chains.all[branch].parent is not None
+    for one, inherited in (
+        (first, True),
+        (other, True),
+        (seen, True),
+        (later, False),
+        (fork, False),
+    ):
+        assert held.chains.inherited(branch, held.places[one.id]) is inherited
+    root = held.places[first.id].chain
+    assert not held.chains.inherited(root, held.places[other.id])

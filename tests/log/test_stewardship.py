@@ -322,3 +322,49 @@ def test_a_founding_is_weighed_without_knowing_who_saw_what() -> None:
     assert lonely is not None
     assert set(lonely.by_key) == {key(name) for name in NAMES}
     assert lonely.sealed_to == story.members().sealed_to
+
+
+def test_acts_on_devices_they_cannot_be_about_do_nothing() -> None:
+    story = begun()
+    base = story.tips["house"]
+    story.write("house", REMOVE, {"key": key("house"), "last": []}, [])
+    story.write("house", REMOVE, {"key": KEYS["late"].public, "last": []}, [])
+    story.write("house", HAND_OVER, {"key": KEYS["late"].public}, [])
+    assert story.members().steward == key("house")
+    story.write("house", ADMIT, admitting("late"), [])
+    story.write("house", REMOVE, {"key": key("barn"), "last": []}, [base])
+    story.write("house", HAND_OVER, {"key": key("barn")}, [])
+    members = story.members()
+    assert members.steward == key("house")
+    assert set(members.by_key) == {
+        *(key(n) for n in ("house", "shed", "mill")),
+        KEYS["late"].public,
+    }
+
+
+def test_whom_anyone_named_may_have_been_sealed_to_and_counts_for_nothing() -> None:
+    story = begun()
+    story.write("barn", ADMIT, admitting("late"), [story.tips["house"]])
+    told = story.write("late", "record", {"fields": {}}, [story.tips["barn"]], kind="note")
+    members = story.members()
+    late = KEYS["late"]
+    assert late.public in members.named and late.seal_public in members.sealed_to
+    assert late.public not in members.by_key
+    assert members.standing(told, own=True) is Standing.UNVOUCHED
+
+
+def test_a_removal_vouches_for_what_the_last_entry_it_names_had_seen() -> None:
+    story = begun()
+    first = story.write("barn", "record", {"fields": {}}, [story.tips["house"]], kind="note")
+    last = story.write("barn", "record", {"fields": {}}, [], kind="note")
+    story.write("house", REMOVE, {"key": key("barn"), "last": [last.id[:16]]}, [last])
+    members = story.members()
+    assert [members.standing(one, own=True) for one in (first, last)] == [Standing.VOUCHED] * 2
+
+
+def test_the_words_put_out_whom_they_say_for_good() -> None:
+    story = begun()
+    base = story.tips["house"]
+    story.write("recovery", REMOVE, {"key": key("barn"), "last": []}, [base])
+    members = story.members()
+    assert key("barn") in members.removed and key("barn") not in members.by_key

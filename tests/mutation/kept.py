@@ -16,6 +16,18 @@ UNSEEN = (
 )
 
 KEPT: dict[str, list[tuple[str, str, str]]] = {
+    "stewardship": [
+        ("own=False", "False -> True", "adopting is never a matter of what is one's own"),
+    ],
+    "entry": [
+        ("ids and 0 <= place.sequence", "LtE -> Lt", "the long way says the same"),
+        ("ids and 0", "0 -> 1", "the long way says the same"),
+        ("len(place.farm) ==", "Eq -> NotEq", "the long way says the same"),
+        ("return within and not", "returns None", "the long way says the same"),
+        ("len(header_bytes) <= HEADER_BYTES", "LtE -> Lt", "the long way says the same"),
+        ("len(packed) > HEADER_BYTES", "Gt -> GtE", "packed it is always smaller than its bound"),
+        ("0x7F", "127 -> 128", "refused either way, in another sentence"),
+    ],
     "shelf": [
         ("most + 1", "1 -> 2", "one row more than is needed to tell that some are left out"),
     ],
@@ -255,6 +267,13 @@ KEPT: dict[str, list[tuple[str, str, str]]] = {
         ("b - other.mean", "Sub -> Add", "distances from the other mean sum to nothing"),
     ],
     "chain": [
+        ("if step else -1", "1 -> 2", UNSEEN),
+        ("reach > past.get", "Gt -> GtE", "what is known is noted once more"),
+        ("reach > had.get", "Gt -> GtE", "what is known is noted once more"),
+        ("chain.device == header.device", "returns None", "the long way says the same"),
+        ("return (", "returns None", "the long way says the same"),
+        ("chain.tip_sequence + 1", "Add -> Sub", "the long way says the same"),
+        ("chain.tip_height + 1", "Add -> Sub", "the long way says the same"),
         (".get(other, -1)", "1 -> 2", UNSEEN),
         (".get(chain.number, -1)", "1 -> 2", UNSEEN),
         ("past.get(other, -1)", "1 -> 2", UNSEEN),
