@@ -46,7 +46,7 @@ class Accounts(Widget, can_focus=True):
         self.accounts: list[Account] = []
         self._above: list[tuple[str, str]] = []
         self._below: list[tuple[str, str]] = []
-        self._laid: dict[int, list[list[Segment]]] = {}  # by width, until something else is told
+        self._laid: dict[int, list[Strip]] = {}  # by width, until something else is told
 
     def tell(
         self,
@@ -104,23 +104,24 @@ class Accounts(Widget, can_focus=True):
 
     def render(self) -> Text:
         """All of it, for whoever copies from the screen."""
-        told = ("".join(piece.text for piece in line) for line in self._laid_out(self.size.width))
-        return Text("\n".join(told))
+        return Text("\n".join(line.text for line in self._laid_out(self.size.width)))
 
     def render_line(self, y: int) -> Strip:
         """One line of the screen."""
-        width, base = self.size.width, self.rich_style
-        laid = self._laid_out(width)
-        pieces = Segment.apply_style(laid[y] if y < len(laid) else [], base)
-        return Strip(pieces).adjust_cell_length(width, base)
+        laid = self._laid_out(self.size.width)
+        return laid[y] if y < len(laid) else Strip.blank(self.size.width, self.rich_style)
 
-    def _laid_out(self, width: int) -> list[list[Segment]]:
+    def _laid_out(self, width: int) -> list[Strip]:
         """Sentences, then the columns that fit, the one pointed at among them: line by line."""
         if width not in self._laid:
             columns = self._side_by_side(width) if self.accounts else []
             parts = (self._above, self._choice, self._below)
             above, choice, below = (self._sentences(one, width) for one in parts)
-            self._laid[width] = [*above, *columns, *choice, *below]
+            base = self.rich_style
+            self._laid[width] = [
+                Strip(Segment.apply_style(line, base)).adjust_cell_length(width, base)
+                for line in (*above, *columns, *choice, *below)
+            ]
         return self._laid[width]
 
     def _sentences(self, said: Sequence[tuple[str, str]], width: int) -> list[list[Segment]]:
