@@ -368,3 +368,12 @@ def test_the_words_put_out_whom_they_say_for_good() -> None:
     story.write("recovery", REMOVE, {"key": key("barn"), "last": []}, [base])
     members = story.members()
     assert key("barn") in members.removed and key("barn") not in members.by_key
+
+
+def test_what_the_words_vouch_for_overrules_what_the_steward_did() -> None:
+    story = begun()
+    told = story.write("barn", "record", {"fields": {}}, [story.tips["house"]], kind="note")
+    story.write("house", REMOVE, {"key": key("barn"), "last": []}, [told])
+    assert story.members().standing(told, own=True) is Standing.UNVOUCHED
+    story.write("recovery", REMOVE, {"key": key("barn"), "last": [told.id[:16]]}, [told])
+    assert story.members().standing(told, own=True) is Standing.VOUCHED
