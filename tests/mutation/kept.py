@@ -68,6 +68,7 @@ KEPT: dict[str, list[tuple[str, str, str]]] = {
         ("len(before.ids) > 1", "Gt -> GtE", MORE),
     ],
     "beside": [
+        ("len(tellers) - 2", "2 -> 3", MORE),
         ("strict=True", "True -> False", "both lists have one entry for each"),
         ("spec.on is not None and", "and <-> or", MORE),
         ("acts[place] is not record", "IsNot -> Is", MORE),
@@ -81,6 +82,8 @@ KEPT: dict[str, list[tuple[str, str, str]]] = {
         ("isinstance(another, str) and", "and <-> or", MORE),
     ],
     "withholding": [
+        ("return dose.fields", "returns None", SLOW),
+        ("return claims[0].values", "returns None", SLOW),
         ("return day + timedelta", "returns None", SLOW),
         ("return goat.look.longest[key]", "returns None", SLOW),
         ("len(claims) != 1", "NotEq -> Eq", SLOW),

@@ -71,6 +71,8 @@ def test_what_is_left_out_as_over_is_over(yard: Yard, agate: bytes) -> None:
     dose(yard, agate, LAST, product=short, milk_h=hours(240), meat_d=days(30))
     disputed = dose(yard, agate, LAST, product=short)
     differ(yard, disputed, {"product": short}, {"product": long})
+    for first, then in ((short, long), (long, short)):
+        yard.amend("house", dose(yard, agate, LAST, product=first), product=then)
     when = dose(yard, agate, LAST, product=short)
     differ(yard, when, {"on": "2025-03-08"}, {"on": "2025-03-30"})
     never = product(yard, milk_h=hours(0), meat_d=days(0), milk_never=True)
