@@ -42,3 +42,9 @@ def test_what_bears_no_name_is_found_by_none() -> None:
     agate = yard.animal("Agate")
     trim = yard.write("house", "hoof-trim", animal=agate, on="2025-03-10")
     assert keys_of(record_of(yard, trim)) == set()
+
+
+def test_a_pen_is_found_by_its_name_though_it_bears_no_mark() -> None:
+    yard = Yard()
+    byre, _ = (yard.write("house", "pen", name=name) for name in ("Byre", "Loft"))
+    assert [one.id for one in yard.records().naming(keys_for("BYRE")[0], "pen")] == [byre]

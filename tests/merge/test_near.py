@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
 
 from herdsync.kinds.kind import PairRule
 from herdsync.merge.newest import Changes
+from herdsync.merge.records import milliseconds
 from herdsync.merge.rules import near_told, reach_around, reach_of
 from tests.farmyard import Yard
 
@@ -85,3 +86,11 @@ def test_which_records_changed_since_a_mark() -> None:
     assert later.records == frozenset({agate, opal})
     for unknown in (-1, later.mark + 1):
         assert yard.shelf().changes(unknown) == Changes(later.mark, None)
+
+
+def test_times_are_whole_milliseconds_since_1970_as_clocks_tell_them() -> None:
+    # POSIX.1-2017, 4.16: seconds since the Epoch, leap seconds left out.
+    assert milliseconds(datetime(1970, 1, 1, tzinfo=UTC)) == 0
+    assert milliseconds(datetime(1969, 12, 31, 23, 59, 59, 999_000, tzinfo=UTC)) == -1
+    behind = datetime(2001, 9, 9, 0, 46, 40, 1_999, tzinfo=timezone(timedelta(hours=-1)))
+    assert milliseconds(behind) == 1_000_000_000_001

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from typing import Any
 
 import pytest
 
@@ -12,8 +13,12 @@ from herdsync.log.entry import Entry
 from herdsync.log.writer import Act
 from herdsync.merge.conflicts import Conflict
 from herdsync.merge.payloads import (
+    AMEND,
     RECORD,
+    RESOLVE,
+    SAME,
     Begun,
+    Unreadable,
     begun_in,
     changed_by,
     key_fits,
@@ -91,3 +96,21 @@ def test_a_beginning_says_its_fields_and_may_say_a_key() -> None:
         Act(RECORD, "animal", {"fields": {"name": "Agate"}, "key": line_key(["a"])})
     )
     assert begun_in(keyed) == Begun({"name": "Agate"}, line_key(["a"]))
+
+
+@pytest.mark.parametrize("size", [15, 17, 31, 33])
+def test_ids_of_another_length_are_not_read(size: int) -> None:
+    house = Yard().devices["house"]
+    short, long = b"a" * (size if size < 20 else 16), b"a" * (size if size > 20 else 32)
+    payloads: dict[str, dict[str, Any]] = {
+        RESOLVE: {"conflict": b"a" * size, "because": "it is so"},
+        AMEND: {"of": short, "claims": {}, "conflict": long},
+        SAME: {"a": short, "b": b"b" * 16, "cites": [] if size < 20 else [long]},
+    }
+    for verb, payload in payloads.items():
+        with pytest.raises(Unreadable):
+            target_of(house.write(Act(verb, "animal", payload)))
+    accepted = {"conflict": b"a" * 32, "because": "it is so"}
+    assert target_of(house.write(Act(RESOLVE, "animal", accepted))) is None
+    amended = {"of": b"a" * 16, "claims": {}, "conflict": b"a" * 32}
+    assert target_of(house.write(Act(AMEND, "animal", amended))) == b"a" * 16

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 
+BEYOND = "what began a month before ended too early for any rule: the reach has a day in hand"
 GUARD = "a round bound against slips of the keys: the number beside it guards as well"
 MORE = "keeps in an act that the rules then pass: slower, never fewer"
 PLAN = "the shipped care plan is held to it in tests/projections/test_plan_figures.py"
@@ -30,6 +31,29 @@ KEPT: dict[str, list[tuple[str, str, str]]] = {
     ],
     "shelf": [
         ("most + 1", "1 -> 2", "one row more than is needed to tell that some are left out"),
+        (
+            "most: int = -1",
+            "1 -> 2",
+            "any number below nought asks for all; each shelf has its own",
+        ),
+        ("kind not in _KEYED or kind", "and <-> or", "the long way says the same"),
+        ("not any(many", "not dropped", "no kind names a set of records: the long way is the same"),
+        ("for one in only if type(one)", "Is -> IsNot", "no kind names a set of records so far"),
+        (
+            "record.kind == pedigree.ANIMAL and rule",
+            "and <-> or",
+            "of the kinds with keys animals have a pair rule, and they alone",
+        ),
+    ],
+    "rules": [
+        ("ONE_DATE = timedelta(hours=50)", "50 -> 51", MORE),
+        ("_DAY = timedelta(days=1)", "1 -> 2", MORE),
+        ("kind.on is not None and record", "and <-> or", MORE),
+        ("not timed(kind, rule)", "not dropped", MORE),
+        ("first.replace(day=1,", "1 -> 2", "its first day is then the second place looked at"),
+        ("microsecond=0)", "0 -> 1", "told in whole milliseconds"),
+        ("(month - _DAY).replace(day=1)", "Sub -> Add", BEYOND),
+        ("(month - _DAY).replace(day=1)", "1 -> 2", BEYOND),
     ],
     "records": [
         ("len(told) > 1 and spec", "Gt -> GtE", "the strictest of one is that one"),
@@ -44,6 +68,7 @@ KEPT: dict[str, list[tuple[str, str, str]]] = {
     ],
     "memory_shelf": [
         ("(last + 1", "1 -> 2", MORE),
+        ("most: int = -1", "1 -> 2", "all are at hand, however many are asked for"),
     ],
     "lone": [
         ("field == STANDS", "Eq -> NotEq", "the long way says the same"),
@@ -72,6 +97,11 @@ KEPT: dict[str, list[tuple[str, str, str]]] = {
         ("strict=True", "True -> False", "both lists have one entry for each"),
         ("spec.on is not None and", "and <-> or", MORE),
         ("acts[place] is not record", "IsNot -> Is", MORE),
+        (
+            "type(subject := fields.get(watch.subject)) is bytes and",
+            "and <-> or",
+            "what is held against times tells both; the rules pass the rest",
+        ),
         ("ends[first] >= last", "GtE -> Gt", MORE),
         ("tellers[n] != own", "NotEq -> Eq", MORE),
         ("len(tellers) + 1", "1 -> 2", "one place more that nothing reads"),
