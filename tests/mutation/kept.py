@@ -8,6 +8,8 @@ from __future__ import annotations
 import re
 
 BEYOND = "what began a month before ended too early for any rule: the reach has a day in hand"
+MANY = "so many parts are refused in any case, in another sentence"
+STORE = "the store's own bound: held to its number in tests/store/test_intake.py"
 GUARD = "a round bound against slips of the keys: the number beside it guards as well"
 MORE = "keeps in an act that the rules then pass: slower, never fewer"
 PLAN = "the shipped care plan is held to it in tests/projections/test_plan_figures.py"
@@ -17,6 +19,19 @@ UNSEEN = (
 )
 
 KEPT: dict[str, list[tuple[str, str, str]]] = {
+    "canonical": [
+        ("0xDD: (4, 0x1_0000)", "4 -> 5", MANY),
+        ("0xDD: (4, 0x1_0000)", "65536 -> 65537", MANY),
+        ("0xDF: (4, 0x1_0000)", "4 -> 5", MANY),
+        ("0xDF: (4, 0x1_0000)", "65536 -> 65537", MANY),
+    ],
+    "limits": [
+        ("PARKED_ENTRIES = 10_000", "10000 -> 10001", STORE),
+        ("64 * 1024 * 1024", "64 -> 65", STORE),
+        ("64 * 1024 * 1024", "1024 -> 1025", STORE),
+        ("64 * 1024 * 1024", "Mult -> Add", STORE),
+        ("BATCH_ALL_CHECKED = 1_000", "1000 -> 1001", STORE),
+    ],
     "stewardship": [
         ("own=False", "False -> True", "adopting is never a matter of what is one's own"),
     ],
