@@ -66,6 +66,8 @@ def main() -> None:
     asked.add_argument("--farm", type=Path)
     asked.add_argument("verbs", nargs="*", default=VERBS)
     told = asked.parse_args()
+    # A keeper's program is compiled once, at the first start.
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     with tempfile.TemporaryDirectory() as folder:
         if told.farm is None:
             os.environ["HERDSYNC_KEYS"] = str(Path(folder) / "keys")
