@@ -15,9 +15,10 @@ from herdsync.merge.conflicts import PAIR, RULE, Conflict
 from herdsync.merge.payloads import DIFFERENT, SAME
 from herdsync.merge.shelf import Shelf
 from herdsync.projections.due import Rounds
-from herdsync.projections.due_lines import clock_words, until_words
+from herdsync.projections.due_lines import until_words
 from herdsync.projections.farm_items import plan_in_force
 from herdsync.projections.herd import Herd
+from herdsync.projections.moments import moment_words
 from herdsync.projections.settings import settings_of
 
 SHOWN_MOST = 12
@@ -94,7 +95,7 @@ def _changes(before: _Account, after: _Account) -> Iterator[str]:
         if earlier is None:
             yield f"{key[0]}: {hold.what} until {until_words(hold)}."
         elif earlier.until != hold.until:
-            was = clock_words(earlier.until) or "without an end"
+            was = moment_words(earlier.until) or "without an end"
             yield f"{key[0]}: {hold.what} until {until_words(hold)}, not {was}."
     for key, hold in before.holds.items():
         if key not in after.holds:
@@ -115,13 +116,13 @@ def _work_changed(before: Mapping[str, DueLine], after: Mapping[str, DueLine]) -
         if was_there:
             pairs.append((was_there.pop(0), line))
         else:
-            due = clock_words(line.due) or "now"
+            due = moment_words(line.due) or "now"
             yield f"{line.name}: '{line.work}' would be {line.state}, due {due}."
     for was, line in pairs:
         if (was.state, was.due) != (line.state, line.due):
             yield (
-                f"{line.name}: '{line.work}' would be {line.state}, due {clock_words(line.due)}, "
-                f"not {was.state}, due {clock_words(was.due)}."
+                f"{line.name}: '{line.work}' would be {line.state}, due {moment_words(line.due)}, "
+                f"not {was.state}, due {moment_words(was.due)}."
             )
     for line in (one for lines in gone.values() for one in lines):
         yield f"{line.name}: '{line.work}' would no longer be asked for."

@@ -245,7 +245,7 @@ def _heard(view: View, member: Member, herd: Herd) -> str:
     if not clocks:
         return f"{whose} was never heard: no entry of it is here."
     recorded = moments.clock_text(max(clocks), herd.look.zone)
-    on = recorded[:16].replace("T", " ")
+    on = moments.moment_words(recorded)
     days = _days_since(recorded, herd)
     return f"{whose} last heard: its newest entry here is of {on}{days}."
 

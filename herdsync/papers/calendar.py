@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, cast
 
 from herdsync.answers import DueLine, Timer
 from herdsync.faults import Refused
-from herdsync.papers.in_words import moment_words
 from herdsync.papers.renumbering import cancelled, number, sound
+from herdsync.projections.moments import moment_words
 from herdsync.reports import KiddingLine
 from herdsync.safe_text import safe_text
 

@@ -11,10 +11,11 @@ from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
 from herdsync.merge.conflicts import Conflict
 from herdsync.merge.records import Record
-from herdsync.papers.in_words import DISEASES, act_words, day_words, field_words, moment_words
+from herdsync.papers.in_words import DISEASES, act_words, day_words, field_words
 from herdsync.papers.paper import BY_HAND, Note
 from herdsync.projections import acts
 from herdsync.projections.breeding import Pregnancy, pregnancy
+from herdsync.projections.due_lines import until_words
 from herdsync.projections.exposure import exposures
 from herdsync.projections.goat import Goat
 from herdsync.projections.held import held_animal
@@ -22,6 +23,7 @@ from herdsync.projections.herd import Herd
 from herdsync.projections.holds import BREEDING, LEAVING, MEAT, MILK
 from herdsync.projections.look import Look
 from herdsync.projections.marks import mark_line
+from herdsync.projections.moments import moment_words
 from herdsync.projections.worms import KID_DAYS
 from herdsync.trade.reproduction import WATCH_FROM_DAYS
 
@@ -219,7 +221,7 @@ def breeding(herd: Herd, goat: Goat) -> Rows:
     rows: Rows = [
         (
             "Not to be bred",
-            f"until {moment_words(hold.until) or 'nobody knows when'}: {hold.reason}",
+            f"until {until_words(hold)}: {hold.reason}",
         )
         for hold in held_animal(herd, goat).holds
         if hold.what == BREEDING

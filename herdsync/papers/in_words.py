@@ -85,11 +85,6 @@ def day_words(told: str, zone: ZoneInfo) -> str:
     return moments.first_day(told, zone).isoformat() if moments.exact(told) else told
 
 
-def moment_words(told: str) -> str:
-    """A moment in the farm's zone to the minute, a date as it is."""
-    return told[:16].replace("T", " ")
-
-
 def _phrase(record: Record, field: str, look: Look) -> str:
     spec = CATALOGUE[record.kind].fields.get(field)
     doubt = _doubt(record, field)

@@ -16,7 +16,7 @@ from herdsync.kinds.ids import text_id
 from herdsync.log import canonical
 from herdsync.merge.records import Record
 from herdsync.merge.shelf import WHOLE_FARM
-from herdsync.projections import spans
+from herdsync.projections import moments, spans
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 from herdsync.projections.holds import WORDS
@@ -142,12 +142,7 @@ def hold_words(hold: Hold) -> str:
 
 def until_words(hold: Hold) -> str:
     """Until when a hold runs, as a keeper reads it."""
-    return clock_words(hold.until) or "nobody knows when"
-
-
-def clock_words(told: str) -> str:
-    """A day or moment of an answer as a keeper reads it, to the minute of the farm's clock."""
-    return told[:16].replace("T", " ")
+    return moments.moment_words(hold.until) or "nobody knows when"
 
 
 def _kind_caution(item: Item) -> str:

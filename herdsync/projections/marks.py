@@ -13,7 +13,7 @@ from herdsync.kinds.cautions import TATTOO
 from herdsync.kinds.ids import text_id
 from herdsync.merge.pedigree import folded
 from herdsync.merge.records import Record
-from herdsync.projections import acts
+from herdsync.projections import acts, moments
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 from herdsync.projections.look import Look
@@ -348,7 +348,7 @@ def _heard_words(heard: Sequence[HeardLine]) -> str:
 
 
 def _day(recorded: str) -> str:
-    return recorded[:16].replace("T", " ") if recorded else "never"
+    return moments.moment_words(recorded) if recorded else "never"
 
 
 def birth_year(goat: Goat, today: date) -> int:

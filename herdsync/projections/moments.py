@@ -71,7 +71,12 @@ def words(told: str, zone: ZoneInfo) -> str:
 
 def said(moment: datetime, zone: ZoneInfo) -> str:
     """A moment for a sentence, by the farm's clock: ``2026-02-22 06:30``."""
-    return text(moment, zone)[:16].replace("T", " ")
+    return moment_words(text(moment, zone))
+
+
+def moment_words(told: str) -> str:
+    """A day or moment of an answer as a keeper reads it, to the minute of the farm's clock."""
+    return told[:16].replace("T", " ")
 
 
 def clock_text(clock_ms: int, zone: ZoneInfo) -> str:

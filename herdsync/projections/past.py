@@ -190,7 +190,7 @@ class Past:
         times = self._recent.times(kind)
         for place, act in enumerate(self._recent.of(kind)):
             timed = self._timed([act]) if act is not None else []
-            ahead = sorted([*ahead, *timed], key=_order) if ahead else timed
+            ahead = sorted([*ahead, *timed], key=by_day) if ahead else timed
             following = times[place + 1] if place + 1 < len(times) else None
             while ahead and following is not None and ahead[-1][0] > self._no_later_than(following):
                 yield ahead.pop()
@@ -217,7 +217,7 @@ class Past:
             day = min((moments.first_day(one, zone) for one in told), default=None)
             if day is not None and day <= today:
                 timed.append((day, act))
-        return sorted(timed, key=_order) if len(timed) > 1 else timed
+        return sorted(timed, key=by_day) if len(timed) > 1 else timed
 
     def last_before(self, kind: str, moment: datetime) -> Record | None:
         """The act of a kind about it with the latest instant up to a moment; ties go by id."""
@@ -240,7 +240,8 @@ class Past:
         return max(begun, key=lambda one: (one[0], one[1]), default=None)
 
 
-def _order(done: Done) -> tuple[date, bytes]:
+def by_day(done: Done) -> tuple[date, bytes]:
+    """The order of acts: by the day each counts from, those of one day by id."""
     return done[0], done[1].id
 
 

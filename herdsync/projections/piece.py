@@ -12,7 +12,7 @@ from msgspec import Struct
 from herdsync.merge.records import Record
 from herdsync.projections import acts
 from herdsync.projections.goat import Goat
-from herdsync.projections.past import Done
+from herdsync.projections.past import Done, by_day
 from herdsync.projections.plan_items import APART, Item
 from herdsync.projections.spans import Span
 from herdsync.projections.verdicts import spared_words
@@ -51,13 +51,9 @@ def last_doing(
     but = b"" if anchor is None else anchor.id
     for met in () if item.met_if == APART else item.by:
         done = goat.past.latest(met.kind, met.where, anchor, but, since)
-        if done is not None and (found is None or _order(done) > _order(found)):
+        if done is not None and (found is None or by_day(done) > by_day(found)):
             found = done
     return found
-
-
-def _order(done: Done) -> tuple[date, bytes]:
-    return done[0], done[1].id
 
 
 class Chores(Protocol):

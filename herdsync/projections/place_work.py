@@ -13,7 +13,7 @@ from herdsync.projections import acts, moments, spans
 from herdsync.projections.chores import Chore, place_chores
 from herdsync.projections.herd import Herd, Pen
 from herdsync.projections.look import Look
-from herdsync.projections.past import AS_ASKED, Done, Level, Past, no_later_than, walk
+from herdsync.projections.past import AS_ASKED, Done, Level, Past, by_day, no_later_than, walk
 from herdsync.projections.piece import Chores, Piece, done_within
 from herdsync.projections.pieces import in_months, interval_piece
 from herdsync.projections.plan_items import Item, Plan
@@ -50,7 +50,7 @@ class WholeFarm:
             read = self._look.records.newest(key, CHORE, most)
             told = [one for act in read.records if (one := self._told(act)) is not None]
             floor = None if read.floor is None else no_later_than(read.floor, zone)
-            yield sorted(told, key=lambda one: (one[0], one[1].id)), floor
+            yield sorted(told, key=by_day), floor
 
     def _told(self, act: Record) -> Done | None:
         """An act with the day it counts from; None where that is to come."""

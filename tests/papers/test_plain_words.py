@@ -15,9 +15,10 @@ from herdsync.farm import Farm
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.forms import Choice
 from herdsync.papers.as_pdf import Style, pdf_of
-from herdsync.papers.in_words import day_words, moment_words
+from herdsync.papers.in_words import day_words
 from herdsync.papers.outcomes import PaperLine
 from herdsync.papers.paper import Paper, Section
+from herdsync.projections.moments import moment_words
 from tests.cli.laptops import Laptops
 from tests.papers.conftest import AT
 from tests.papers.test_blocks import disputed
