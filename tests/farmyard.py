@@ -204,3 +204,10 @@ class Yard:
 
     def _device(self, name: str) -> Device:
         return self.devices[name or next(iter(self.devices))]
+
+
+def got(yard: Yard, id: bytes, device: str = "") -> Record:
+    """The record with this id, as a laptop knows it (or all of them together)."""
+    record = yard.records(device).get(id)
+    assert record is not None
+    return record

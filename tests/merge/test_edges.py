@@ -17,11 +17,6 @@ from tests.farmyard import Yard
 LOOP = "pedigree loop"
 
 
-@pytest.fixture
-def yard() -> Yard:
-    return Yard()
-
-
 def rules(yard: Yard) -> list[str]:
     return sorted(one.field for one in yard.conflicts() if one.kind == "rule")
 

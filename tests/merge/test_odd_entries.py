@@ -9,22 +9,9 @@ import pytest
 from herdsync.log.entry import AUTHORITY, CRITICAL
 from herdsync.log.writer import Act
 from herdsync.merge.payloads import AMEND, RECORD
-from herdsync.merge.records import Record
 from herdsync.merge.replica import Replica
-from tests.farmyard import Yard
+from tests.farmyard import Yard, got
 from tests.merge.dump import dump
-
-
-@pytest.fixture
-def yard() -> Yard:
-    return Yard()
-
-
-def got(yard: Yard, id: bytes, device: str = "") -> Record:
-    record = yard.records(device).get(id)
-    assert record is not None
-    return record
-
 
 CITED = b"c" * 16
 BAD_FORM = "it changes a set in a form that is not known"

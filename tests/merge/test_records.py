@@ -11,23 +11,11 @@ from herdsync.kinds import CATALOGUE
 from herdsync.log.entry import keyed_record_id
 from herdsync.log.writer import Act
 from herdsync.merge.payloads import AMEND, RECORD, STANDS, tie_id
-from herdsync.merge.records import Record
-from tests.farmyard import Yard
+from tests.farmyard import Yard, got
 from tests.merge.dump import dump
 from tests.merge.test_promises import folded
 
 H48, H96, H120 = [48, 0, "h"], [96, 0, "h"], [120, 0, "h"]
-
-
-@pytest.fixture
-def yard() -> Yard:
-    return Yard()
-
-
-def got(yard: Yard, id: bytes, device: str = "") -> Record:
-    record = yard.records(device).get(id)
-    assert record is not None
-    return record
 
 
 def dose(yard: Yard, device: str = "house", **fields: Any) -> bytes:

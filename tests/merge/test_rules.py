@@ -15,11 +15,6 @@ from herdsync.merge.pedigree import folded, knots
 from tests.farmyard import Yard
 
 
-@pytest.fixture
-def yard() -> Yard:
-    return Yard()
-
-
 def open_of(yard: Yard, kind: str) -> list[Conflict]:
     return [one for one in yard.conflicts() if one.kind == kind]
 

@@ -17,11 +17,6 @@ from tests.farmyard import Yard
 H48, H96 = [48, 0, "h"], [96, 0, "h"]
 
 
-@pytest.fixture
-def yard() -> Yard:
-    return Yard()
-
-
 def product(yard: Yard) -> bytes:
     id = yard.write("house", "product", substance="Quillsan", milk_h=H96)
     yard.meet()

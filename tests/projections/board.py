@@ -54,3 +54,13 @@ def hold(yard: Yard, animal: bytes, what: str, at: str, device: str = "") -> Hol
     herd = herd_at(yard, at, device)
     found = [one for one in holds(herd, goat_of(herd, animal)) if one.what == what]
     return found[0] if found else None
+
+
+def hours(number: int) -> list[int | str]:
+    """So many hours, as a withdrawal stores them."""
+    return [number, 0, "h"]
+
+
+def days(number: int) -> list[int | str]:
+    """So many days, as a withdrawal stores them."""
+    return [number, 0, "d"]

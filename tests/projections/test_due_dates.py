@@ -13,11 +13,6 @@ from tests.farmyard import Yard
 from tests.projections.board import due, rounds_at, work
 
 
-@pytest.fixture
-def yard() -> Yard:
-    return Yard()
-
-
 def test_hooves_are_due_eight_weeks_after_the_last_trim(yard: Yard) -> None:
     # Common practice, no published source (56 days); date worked out by hand.
     agate = yard.animal("Agate", sex="doe", born="2020-03-01")

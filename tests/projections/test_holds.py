@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from typing import Any
 
-import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -16,33 +15,15 @@ from herdsync.merge.payloads import RECORD
 from herdsync.projections.holds import MEAT, MILK, running_holds
 from herdsync.projections.milk import held_milking, milk_line
 from tests.farmyard import Yard
-from tests.projections.board import goat_of, herd_at, hold
+from tests.projections.board import days, goat_of, herd_at, hold, hours
 
 LAST = "2025-03-10T06:00:00+00:00"
-
-
-@pytest.fixture
-def yard() -> Yard:
-    return Yard()
-
-
-@pytest.fixture
-def agate(yard: Yard) -> bytes:
-    return yard.animal("Agate", sex="doe", born="2020-03-01")
 
 
 def product(yard: Yard, **told: Any) -> bytes:
     id = yard.write("house", "product", substance="quillicillin", **told)
     yard.meet()
     return id
-
-
-def hours(number: int) -> list[int | str]:
-    return [number, 0, "h"]
-
-
-def days(number: int) -> list[int | str]:
-    return [number, 0, "d"]
 
 
 def until(yard: Yard, goat: bytes, what: str, at: str = "2025-03-10", device: str = "") -> str:

@@ -11,28 +11,10 @@ from herdsync.projections.goat import Goat
 from herdsync.projections.holds import MEAT, MILK, running_holds
 from herdsync.projections.withholding import FIELDS, What, given_to, held_by, still_held_by
 from tests.farmyard import Yard
-from tests.projections.board import goat_of, herd_at, hold
+from tests.projections.board import days, goat_of, herd_at, hold, hours
 
 LAST = "2025-03-10T06:00:00+00:00"
 PRODUCT = {"substance": "quillicillin"}
-
-
-@pytest.fixture
-def yard() -> Yard:
-    return Yard()
-
-
-@pytest.fixture
-def agate(yard: Yard) -> bytes:
-    return yard.animal("Agate", sex="doe", born="2020-03-01")
-
-
-def hours(number: int) -> list[int | str]:
-    return [number, 0, "h"]
-
-
-def days(number: int) -> list[int | str]:
-    return [number, 0, "d"]
 
 
 def product(yard: Yard, name: str = "Quill", **told: Any) -> bytes:
