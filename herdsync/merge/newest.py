@@ -61,6 +61,11 @@ class Recent:
         """As ``Newest.floor``."""
         return _floor(self._rows.get(kind, ()), self._most)
 
+    def last(self, kind: str) -> tuple[Record, int | None]:
+        """The one of a kind whose time sorts last, standing or not, and the time of the one before."""
+        rows = self._rows[kind]
+        return self._read(rows[-1][1]), rows[-2][0] if len(rows) > 1 else None
+
     def times(self, kind: str) -> list[int]:
         """The times of those of a kind, the last first."""
         return [at for at, _ in self._last(kind)]

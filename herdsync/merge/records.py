@@ -360,8 +360,8 @@ class Records(Protocol):
     def canonical(self, id: bytes) -> bytes:
         """The id that stands for a joined record; the id itself where it is alone."""
 
-    def unreadable(self, animal: bytes) -> bool:
-        """Whether a critical entry that this program cannot read names it."""
+    def unreadable(self) -> frozenset[bytes]:
+        """Every id that a critical entry names which this program cannot read."""
 
     def ever_naming(self, animal: bytes, kind: str | None = None) -> list[Record]:
         """Every record that names it, retracted and unvouched ones too, ordered by (time, id)."""

@@ -224,10 +224,9 @@ class Shelf(ABC):
         found = self._kept_naming(self.ids_of(animal), kind)
         return [record for record in found if record.counts_for_safety_alone]
 
-    def unreadable(self, animal: bytes) -> bool:
+    def unreadable(self) -> frozenset[bytes]:
         """See `Records.unreadable`."""
-        ids = set(self.ids_of(animal))
-        return any(one.critical and ids & set(one.subjects) for one in self.every_unread())
+        return frozenset(id for one in self.every_unread() if one.critical for id in one.subjects)
 
     def conflicts_with(self, record: bytes) -> list[Conflict]:
         """The disagreements within a record and between it and others, as `every_conflict`."""

@@ -28,13 +28,19 @@ NIGHT_AFTER_EVENING = timedelta(hours=4)
 
 
 class Chore(Struct, frozen=True):
-    """One chore time of one day: which, when it opens, is due, is late and ends (UTC)."""
+    """One chore time of one day: which, when it opens and ends (UTC), and its span and words."""
 
     word: str
     day: date
     opens: datetime
-    at: datetime
     ends: datetime
+    span: spans.Span
+    words: str
+
+    def piece(self, item: Item) -> Piece:
+        """The work of an item at this time."""
+        key = f"{self.day.isoformat()}/{self.word}".encode()
+        return Piece(item, f"-{self.word}", (key,), self.span, self.words)
 
 
 def chores(look: Look, words: Sequence[str]) -> list[Chore]:
@@ -46,7 +52,10 @@ def chores(look: Look, words: Sequence[str]) -> list[Chore]:
     for (at, word, day), (following, _, _) in pairwise(times):
         ends = following - OPENS_BEFORE
         if day == today or (day < today and look.moment < ends):
-            found.append(Chore(word, day, at - OPENS_BEFORE, at, ends))
+            span = spans.of_chore(at - OPENS_BEFORE, at, LATE_AFTER, ends, look.zone)
+            clock = at.astimezone(look.zone).strftime("%H:%M")
+            words = f"each {word} at {clock}"
+            found.append(Chore(word, day, at - OPENS_BEFORE, ends, span, words))
     return found
 
 
@@ -67,14 +76,14 @@ def goat_chores(goat: Goat, item: Item, times: Sequence[Chore]) -> Iterator[Piec
     """The chores of an item that fits an animal and that it still waits for."""
     for chore in times:
         if not _goat_done(goat, item, chore):
-            yield _piece(goat.look, item, chore)
+            yield chore.piece(item)
 
 
 def place_chores(look: Look, past: Chores, item: Item, times: Sequence[Chore]) -> Iterator[Piece]:
     """The chores of an item that a pen or the whole farm still waits for."""
     for chore in times:
         if not _chore_done(look, past, item, chore):
-            yield _piece(look, item, chore)
+            yield chore.piece(item)
 
 
 def _goat_done(goat: Goat, item: Item, chore: Chore) -> bool:
@@ -111,10 +120,3 @@ def _within(look: Look, act: Record, chore: Chore) -> bool:
         if first < chore.ends and last >= chore.opens and first <= look.moment:
             return True
     return False
-
-
-def _piece(look: Look, item: Item, chore: Chore) -> Piece:
-    span = spans.of_chore(chore.opens, chore.at, LATE_AFTER, chore.ends, look.zone)
-    key = f"{chore.day.isoformat()}/{chore.word}".encode()
-    clock = chore.at.astimezone(look.zone).strftime("%H:%M")
-    return Piece(item, f"-{chore.word}", (key,), span, f"each {chore.word} at {clock}")

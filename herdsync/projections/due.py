@@ -132,10 +132,9 @@ class Rounds:
 
     def _heeded(self, goat: Goat, item: Item) -> list[Hold]:
         """The holds that an item names, worked out once each."""
-        names = tuple(dict.fromkeys((*item.barred_by, *item.tells_holds)))
-        key = (goat.id, names)
+        key = (goat.id, item.heeded)
         if key not in self._holds:
-            self._holds[key] = holds(self.herd, goat, names)
+            self._holds[key] = holds(self.herd, goat, item.heeded)
         return self._holds[key]
 
     @cached_property
@@ -162,7 +161,7 @@ class Rounds:
         kept.catch_up(self.herd, self.plan)
         for goat in kept.missing(self.herd):
             found = list(self._pieces(goat, wanted)) if goat.of_herd else []
-            told = [one for piece in found for one in self._told(piece, goat, wanted)]
+            told = [one for piece in found if (one := self._told(piece, goat, wanted)) is not None]
             turn = turn_of(self.herd, goat, found)
             place_work = self._offers.place_work(goat) if goat.of_herd else []
             kept.keep(goat, ordered(told), turn, self._offers.ask_company(goat), place_work)
@@ -170,20 +169,23 @@ class Rounds:
     def _of_goat(self, goat: Goat, wanted: Wanted) -> Iterator[Told]:
         if goat.of_herd:
             for piece in self._pieces(goat, wanted):
-                yield from self._told(piece, goat, wanted)
+                one = self._told(piece, goat, wanted)
+                if one is not None:
+                    yield one
 
-    def _told(self, piece: Piece, goat: Goat, wanted: Wanted) -> Iterator[Told]:
+    def _told(self, piece: Piece, goat: Goat, wanted: Wanted) -> Told | None:
+        """The line of a piece of an animal's work; None where it is not asked for."""
         state = wanted.state(piece)
         if state is None:
-            return
-        heeds = (piece.item.barred_by or piece.item.tells_holds) and not piece.spared
+            return None
+        heeds = piece.item.heeded and not piece.spared
         running = self._heeded(goat, piece.item) if heeds else []
         if state != spans.AHEAD and not piece.spared:
             if goat.unreadable:
                 state = spans.UNKNOWN
             elif running and _bars(piece.item, running):
                 state = spans.BARRED
-        yield told(self.herd, piece, goat.record, goat, state, running)
+        return told(self.herd, piece, goat.record, goat, state, running)
 
     def _pieces(self, goat: Goat, wanted: Wanted) -> Iterator[Piece]:
         spared = exemptions(goat)

@@ -28,6 +28,7 @@ from herdsync.projections.whom import carried
 TAG_WORK = b"herdsync/1/due\0"
 WORK_ID_BYTES = 16
 THE_FARM = "Whole farm"
+_FARM = (WHOLE_FARM,)
 UNREADABLE = "an entry this program cannot read may bear on it"
 
 
@@ -51,17 +52,19 @@ def told(
     ``subject``: the animal or pen; None for the whole farm.
     """
     item, span = piece.item, piece.span
-    ids = work_ids([WHOLE_FARM] if subject is None else subject.ids, piece)
+    ids = work_ids(_FARM if subject is None else subject.ids, piece)
     running = [hold for hold in holds if hold.what in words_of(item)] if holds else []
     best = span.best_text if span is not None else ""
-    name = goat.name if goat is not None else THE_FARM
-    if goat is None and subject is not None:
-        name = herd.look.names.of(subject)
+    if goat is not None:
+        animal, name, pen = goat.text_id, goat.name, herd.pen_name(goat)
+    else:
+        animal, name = "", THE_FARM if subject is None else herd.look.names.of(subject)
+        pen = name
     line = DueLine(
         id=ids[0],
-        animal=goat.text_id if goat is not None else "",
+        animal=animal,
         name=name,
-        pen=herd.pen_name(goat) if goat is not None else name,
+        pen=pen,
         item=f"{item.id}{piece.part}",
         work=item.held_work if running and item.held_work else item.work,
         kind=item.kind,
@@ -71,9 +74,9 @@ def told(
         closes=span.closes_text if span is not None else "",
         due=best,
         reason=_reason(piece, state),
-        caution=item.caution or _kind_caution(item),
+        caution=item.warning,
         blocks=_blocks(piece, goat, running),
-        subject=text_id(subject.id) if subject is not None else "",
+        subject=animal or ("" if subject is None else text_id(subject.id)),
         law=law_note(item.law, goat, herd.look) if item.law else "",
         source=item.source,
         preset=preset(piece),
@@ -84,7 +87,7 @@ def told(
 def _reason(piece: Piece, state: str) -> str:
     says = f"; {piece.item.says}" if piece.item.says and not piece.spared else ""
     unknown = f"; {UNREADABLE}" if state == spans.UNKNOWN else ""
-    return f"{piece.words}{says}{unknown}"
+    return piece.words + says + unknown
 
 
 def _blocks(piece: Piece, goat: Goat | None, running: Sequence[Hold]) -> list[str]:
@@ -106,7 +109,7 @@ def _gently(item: Item, goat: Goat | None) -> list[str]:
 
 def words_of(item: Item) -> set[str]:
     """The holds, in their words, that bar an item or are told beside it."""
-    return {WORDS[name] for name in (*item.barred_by, *item.tells_holds)}
+    return {WORDS[name] for name in item.heeded}
 
 
 def work_ids(subjects: Sequence[bytes], piece: Piece) -> list[str]:
@@ -123,14 +126,8 @@ def _work_id(subject: bytes, name: str, anchor: bytes) -> str:
 def preset(piece: Piece) -> dict[str, str]:
     """Field values to fill in beforehand when the work is recorded, as text a keeper could type."""
     item = piece.item
-    if not item.by:
-        return {"item": item.id}
-    found = {}
-    for key, wanted in item.by[0].where.items():
-        first = wanted[0] if isinstance(wanted, list) else wanted
-        if "|" not in key:
-            found[key] = ("yes" if first else "no") if isinstance(first, bool) else str(first)
-    if item.chore and "milking" in CATALOGUE[item.kind].fields:
+    found = dict(item.preset)
+    if item.chore and item.by and "milking" in CATALOGUE[item.kind].fields:
         found["milking"] = piece.part.removeprefix("-")
     return found
 
@@ -143,11 +140,6 @@ def hold_words(hold: Hold) -> str:
 def until_words(hold: Hold) -> str:
     """Until when a hold runs, as a keeper reads it."""
     return moments.moment_words(hold.until) or "nobody knows when"
-
-
-def _kind_caution(item: Item) -> str:
-    kind = CATALOGUE.get(item.kind)
-    return kind.caution if kind is not None and item.hazard else ""
 
 
 _URGENCY = {

@@ -140,7 +140,7 @@ class Goat:
 
     def last(self, kind: str) -> Done | None:
         """The latest act of a kind up to today."""
-        return self.past.latest(kind)
+        return self.past.last(kind)
 
     @cached_property
     def castrated(self) -> Record | None:
@@ -297,7 +297,8 @@ class Goat:
     @cached_property
     def unreadable(self) -> bool:
         """Whether a critical entry this program cannot read names it."""
-        return self.look.records.unreadable(self.id)
+        named = self.look.unreadable
+        return bool(named) and not named.isdisjoint(self.record.ids)
 
     def weight(self) -> Done | None:
         """Its newest weighing up to today that tells a weight."""

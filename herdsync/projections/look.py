@@ -32,6 +32,11 @@ class Look:
         return self.settings.zone
 
     @cached_property
+    def unreadable(self) -> frozenset[bytes]:
+        """Every id that a critical entry names which this program cannot read."""
+        return self.records.unreadable()
+
+    @cached_property
     def today(self) -> date:
         """The farm's day at the moment."""
         return self.moment.astimezone(self.zone).date()

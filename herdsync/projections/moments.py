@@ -45,6 +45,12 @@ def day_number(moment: datetime, zone: ZoneInfo) -> int:
     return moment.astimezone(zone).toordinal()
 
 
+@lru_cache(maxsize=_KEPT)
+def day_text(number: int) -> str:
+    """A day by its number, as ``date.toordinal`` counts days."""
+    return date.fromordinal(number).isoformat()
+
+
 def exact(told: str) -> bool:
     """Whether a stored time is a moment, not a date or a month."""
     return "T" in told

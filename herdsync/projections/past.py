@@ -6,12 +6,13 @@ what the whole record would answer. Must not know the care plan.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, KeysView, Mapping
+from collections.abc import Iterable, Iterator, KeysView, Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
 from functools import cached_property, lru_cache
 from zoneinfo import ZoneInfo
 
 from herdsync.kinds import CATALOGUE
+from herdsync.merge.lone import Lone
 from herdsync.merge.newest import Newest, Recent
 from herdsync.merge.records import Record
 from herdsync.merge.shelf import CHORE, work_key
@@ -50,6 +51,7 @@ class Past:
         self._done: dict[str, list[Done]] = {}
         self._naming: dict[str, list[Record]] = {}
         self._latest_days: dict[str, date] = {}
+        self._lasts: dict[str, Done | None] = {}
         self._to_come = False
 
     @cached_property
@@ -125,12 +127,37 @@ class Past:
 
         Acts before ``since`` are not looked at.
         """
-        if kind not in self.kinds or self._latest_day(kind) < since:
+        if kind not in self.kinds or (since > date.min and self._latest_day(kind) < since):
             return None
+        last = self.last(kind)
+        if last is None or last[0] < since:
+            return None
+        if not where and last[1].id != but:
+            return last
         for one in self.newest(kind, since):
-            if (not where or acts.holds_where(one[1], where, anchor)) and one[1].id != but:
+            if one[1].id != but and acts.holds_where(one[1], where or {}, anchor):
                 return one
         return None
+
+    def last(self, kind: str) -> Done | None:
+        """The latest act of a kind up to today."""
+        if kind not in self._lasts:
+            known = kind in self.kinds
+            found = (self._plain_last(kind) or next(self.newest(kind), None)) if known else None
+            self._lasts[kind] = found
+        return self._lasts[kind]
+
+    def _plain_last(self, kind: str) -> Done | None:
+        """The same where the one that sorts last was told once, for a day that none before it has.
+
+        None where it takes more to say. An act counts from no later day than its time sorts by.
+        """
+        act, before = self._recent.last(kind)
+        if not isinstance(act, Lone):
+            return None
+        day = self._day(act)
+        plain = day is not None and (before is None or day > self._no_later_than(before))
+        return (day, act) if day is not None and plain else None
 
     def unsettled(self) -> bool:
         """Whether the moment of an act, or one claim of the time of an act that was read, is to come."""
@@ -208,19 +235,38 @@ class Past:
         return no_later_than(at, self._look.zone)
 
     def _timed(self, records: list[Record]) -> list[Done]:
-        today, zone = self._look.today, self._look.zone
-        timed = []
-        for act in records:
-            told = acts.times(act) if self.is_about(act) else []
-            if len(told) > 1:
-                self._to_come |= any(moments.span(one, zone)[0] > self._look.moment for one in told)
-            day = min((moments.first_day(one, zone) for one in told), default=None)
-            if day is not None and day <= today:
-                timed.append((day, act))
+        timed = [(day, act) for act in records if (day := self._day(act)) is not None]
         return sorted(timed, key=by_day) if len(timed) > 1 else timed
+
+    def _day(self, act: Record) -> date | None:
+        """The day an act counts from; None where it is not about this, or has no day up to today."""
+        look, told = self._look, self._told_times(act)
+        if len(told) == 1:
+            day = moments.first_day(told[0], look.zone)
+        elif told:
+            self._to_come |= any(moments.span(one, look.zone)[0] > look.moment for one in told)
+            day = min(moments.first_day(one, look.zone) for one in told)
+        else:
+            return None
+        return day if day <= look.today else None
+
+    def _told_times(self, act: Record) -> Sequence[str]:
+        """Every standing time of an act about it; none of one that only names it."""
+        if not isinstance(act, Lone):
+            return acts.times(act) if self.is_about(act) else ()
+        # What one entry tells is read as it was told.
+        spec = CATALOGUE[act.kind]
+        told = act.fields.get(spec.on or "")
+        about = act.fields.get(spec.subject or "")
+        return (told,) if type(told) is str and about in self.record.ids else ()
 
     def last_before(self, kind: str, moment: datetime) -> Record | None:
         """The act of a kind about it with the latest instant up to a moment; ties go by id."""
+        if kind not in self.kinds:
+            return None
+        last = self._plain_last_before(kind, moment)
+        if last is not None:
+            return last
         found = self._begun([one for one in self._recent.of(kind) if one is not None], moment)
         floor = self._recent.floor(kind)
         if floor is not None:
@@ -228,6 +274,16 @@ class Past:
             if found is None or found[0] <= sure:
                 found = self._begun(self.naming(kind), moment)
         return None if found is None else found[2]
+
+    def _plain_last_before(self, kind: str, moment: datetime) -> Record | None:
+        """The same where the one that sorts last is surely the latest; None where it takes more to say."""
+        act, before = self._recent.last(kind)
+        told = self._told_times(act) if isinstance(act, Lone) else ()
+        if not told:
+            return None
+        at = moments.span(told[0], self._look.zone)[0]
+        later = before is None or at > _instant(before) + ZONE_SLACK
+        return act if at <= moment and later else None
 
     def _begun(
         self, records: list[Record], moment: datetime

@@ -108,13 +108,12 @@ def _since_begun(act: Record, days: int, zone: ZoneInfo) -> str:
 def _first_piece(goat: Goat, item: Item, every: Every, days: int) -> Piece:
     """The first time of something that is done every so many days."""
     ids, zone = tuple(goat.record.ids), goat.look.zone
-    since = spans.since(known_since(goat), zone)
     first = every.first_age_days
     if first is None:
-        return Piece(item, "", ids, since, UNRECORDED)
+        return Piece(item, "", ids, spans.since(known_since(goat), zone), UNRECORDED)
     if goat.born is None:
         words = f"{UNRECORDED}, nor a birth date to count from"
-        return Piece(item, "", ids, since, words)
+        return Piece(item, "", ids, spans.since(known_since(goat), zone), words)
     grace = every.first_grace if every.first_grace is not None else every.grace
     chance = goat.born + timedelta(days=first)
     if long_ago(goat, chance, max(days, grace)):

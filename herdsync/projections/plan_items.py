@@ -5,9 +5,12 @@ Must not know files, records or any animal.
 
 from __future__ import annotations
 
+from functools import cached_property
+
 from msgspec import Struct, structs
 
 from herdsync.faults import BadBytes
+from herdsync.kinds import CATALOGUE
 
 MORNING, MIDDAY, EVENING, NIGHT = CHORES = ("morning", "midday", "evening", "night")
 APART, TATTOOED, KIDS_WRITTEN = FACTS = ("apart", "tattooed", "kids-written")
@@ -145,7 +148,7 @@ class Preset(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     season: Season | None = None
 
 
-class Item(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+class Item(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, dict=True):
     """One piece of work the plan asks for. Exactly one of the six ways of ``when`` is set.
 
     ``on``: an animal, a pen, or once the whole farm.
@@ -195,10 +198,33 @@ class Item(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
         }  # fmt: skip
         return [name for name, told in found.items() if told]
 
-    @property
+    @cached_property
     def kind(self) -> str:
         """The kind of record that does the work."""
         return self.by[0].kind if self.by else "chore-done"
+
+    @cached_property
+    def heeded(self) -> tuple[str, ...]:
+        """The holds that forbid it or are said beside it, once each."""
+        return tuple(dict.fromkeys((*self.barred_by, *self.tells_holds)))
+
+    @cached_property
+    def warning(self) -> str:
+        """The caution shown with it: its own, else that of the kind of record where it can hurt."""
+        kind = CATALOGUE.get(self.kind)
+        return self.caution or (kind.caution if kind is not None and self.hazard else "")
+
+    @cached_property
+    def preset(self) -> dict[str, str]:
+        """Field values to fill in beforehand when it is recorded, as text a keeper could type."""
+        if not self.by:
+            return {"item": self.id}
+        found = {}
+        for key, wanted in self.by[0].where.items():
+            first = wanted[0] if isinstance(wanted, list) else wanted
+            if "|" not in key:
+                found[key] = ("yes" if first else "no") if isinstance(first, bool) else str(first)
+        return found
 
     def under(self, preset: str) -> Item:
         """The item with one of its presets in force. Raises BadBytes naming those there are."""

@@ -6,6 +6,7 @@ Days include both ends in the farm's zone. Must not know whose work it is.
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from msgspec import Struct
@@ -72,17 +73,23 @@ class Days(Struct, frozen=True):
     @property
     def opens_text(self) -> str:
         """The day it opens."""
-        return date.fromordinal(self.first).isoformat()
+        return moments.day_text(self.first)
 
     @property
     def best_text(self) -> str:
         """The day it is best done."""
-        return date.fromordinal(self.aim).isoformat()
+        return moments.day_text(self.aim)
 
     @property
     def closes_text(self) -> str:
         """The last day of it; empty where it never closes."""
-        return "" if self.last is None else date.fromordinal(self.last).isoformat()
+        return "" if self.last is None else moments.day_text(self.last)
+
+
+# In UTC equal moments are one; elsewhere an hour that comes twice makes two of them look alike.
+@lru_cache(maxsize=4_096)
+def _text(moment: datetime, zone: ZoneInfo) -> str:
+    return moments.text(moment, zone)
 
 
 class Instants(Struct, frozen=True):
@@ -124,17 +131,17 @@ class Instants(Struct, frozen=True):
     @property
     def opens_text(self) -> str:
         """The moment it opens."""
-        return moments.text(self.opens, self.zone)
+        return _text(self.opens, self.zone)
 
     @property
     def best_text(self) -> str:
         """The moment it is best done."""
-        return moments.text(self.best, self.zone)
+        return _text(self.best, self.zone)
 
     @property
     def closes_text(self) -> str:
         """The moment it closes."""
-        return moments.text(self.closes, self.zone)
+        return _text(self.closes, self.zone)
 
 
 Span = Days | Instants

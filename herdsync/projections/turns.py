@@ -39,7 +39,7 @@ def turn_of(herd: Herd, goat: Goat, found: Sequence[Piece]) -> datetime:
     if goat.past.unsettled() or any(piece.item.id == NEXT_DOSE.id for piece in found):
         return look.moment
     turns = [span_turn(look, found)]
-    heeded = {name for piece in found for name in (*piece.item.barred_by, *piece.item.tells_holds)}
+    heeded = {name for piece in found for name in piece.item.heeded}
     for what in FIELDS:
         if what in heeded:
             running = running_holds(herd, goat, what)

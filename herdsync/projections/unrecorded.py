@@ -48,5 +48,5 @@ def _known_since(goat: Goat) -> date:
 
 def begun_on(record: Record, look: Look) -> date:
     """The day a sheet was begun by the clock of the device that wrote it, today at the latest."""
-    begun = moments.clock_day(record.first.author.clock, look.zone)
+    begun = moments.clock_day(record.begun_by.clock, look.zone)
     return look.today if begun is None else min(begun, look.today)

@@ -157,6 +157,8 @@ def settled(record: Record, field: str, value: object) -> bool:
 
     Freeing an animal from a hold needs this much; a bare late claim frees nothing.
     """
+    if isinstance(record, Lone):
+        return record.fields.get(field) == value
     claims = safe_claims(record, field)
     told = [claim for claim in claims if field in claim.values]
     return bool(told) and all(

@@ -33,7 +33,7 @@ def dump(shelf: Shelf) -> dict[str, bytes]:
             ]
         ),
         "safety_only": _encode([(id, _ids(shelf.safety_only(id, "dose"))) for id in ids]),
-        "unreadable": _encode([(id, shelf.unreadable(id)) for id in named]),
+        "unreadable": _encode(sorted(shelf.unreadable())),
         "conflicts": _encode(shelf.every_conflict()),
         "unread": _encode([(u.entry, u.why, u.critical, u.subjects) for u in unread]),
         "answers": _encode([_answers(record) for record in records]),
