@@ -18,7 +18,6 @@ def dump(shelf: Shelf) -> dict[str, bytes]:
     kinds = sorted({record.kind for record in records})
     ids = sorted({id for record in records for id in record.ids})
     unread = shelf.every_unread()
-    named = sorted({*ids, *(subject for one in unread for subject in one.subjects)})
     return {
         "records": _encode([record.parts for record in records]),
         "canonical": _encode([(id, shelf.canonical(id)) for id in ids]),
