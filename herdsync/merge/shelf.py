@@ -210,6 +210,9 @@ class Shelf(ABC):
         """See `Records.recent`."""
         return Recent(self._recent_rows(self.ids_of(id), most + 1), most, self._there)
 
+    def read_ahead(self, ids: Sequence[bytes], most: int) -> None:  # noqa: B027 - where all is at hand
+        """See `Records.read_ahead`."""
+
     def _there(self, id: bytes) -> Record:
         record = self._load(id)
         assert record is not None, "what is named in a place is kept"

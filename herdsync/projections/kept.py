@@ -216,7 +216,9 @@ class Kept:
         Last come those whose work rests on company in a pen that has just changed.
         """
         known = list(self._found)
-        for id in [one for one in self._animals if one not in self._found]:
+        unknown = [one for one in self._animals if one not in self._found]
+        herd.read_ahead(unknown)
+        for id in unknown:
             goat = herd.goat(id)
             if goat is not None:
                 yield goat

@@ -25,14 +25,12 @@ from herdsync.store.database import damaged
 from herdsync.store.disagreeing import Disagreeing, state_of, told_in
 from herdsync.store.log_table import ASKED_AT_ONCE, COLUMNS, LogTable, Row
 from herdsync.store.lone_places import LonePlaces
+from herdsync.store.read_ahead import Kept, ReadAhead
 
 # A herd of any size today is at hand whole; the milkings of many years are read as they are asked for.
 KEPT_AT_HAND = 20_000
 # Of a kind of so few records the whole list is kept too.
 LISTED_MOST = 5_000
-
-# State, or position, id, chain, sequence, packed bytes and checksum of the entry that is the state.
-Kept = Sequence[Any]
 
 _records = msgspec.msgpack.Decoder(tuple[bytes, list[bytes], str, dict[str, Register]])
 
@@ -63,20 +61,20 @@ class SqlShelf(Disagreeing):
         self._lone = LonePlaces(connection)
         self._members = members
         self._cache: dict[bytes, Record | None] = {}
-        self._unread: dict[bytes, Kept] = {}
+        self._ahead = ReadAhead(connection, self._cache)
         self._listed: dict[str, list[Record]] = {}
         self._joined: dict[bytes, bytes] | None = None
 
     def refresh(self) -> None:
         """Forget what was read, for someone else may have written since."""
         self._cache.clear()
-        self._unread.clear()
+        self._ahead.clear()
         self._listed.clear()
         self._joined = None
 
     def forget(self, records: Iterable[bytes]) -> None:
         """Read these anew at the next asking; nothing else has changed."""
-        self._unread.clear()
+        self._ahead.clear()
         for id in records:
             self._cache.pop(self.canonical(id), None)
             record = self.get(id)
@@ -163,9 +161,7 @@ class SqlShelf(Disagreeing):
     def _load(self, record: bytes) -> Record | None:
         if record in self._cache:
             return self._cache[record]
-        kept = (
-            self._unread.pop(record, None) or self._db.execute(statements.ONE, (record,)).fetchone()
-        )
+        kept = self._ahead.state(record) or self._db.execute(statements.ONE, (record,)).fetchone()
         if kept[0] is not None:
             return self._read(record, kept)
         rows = [Row(*kept[1:])] if kept[1] is not None else self._spoken_at(record)
@@ -178,7 +174,7 @@ class SqlShelf(Disagreeing):
         cached = self._cache.get(id)
         if cached is not None:
             return cached
-        kept = self._unread.pop(id, None) or self._db.execute(statements.ONE, (id,)).fetchone()
+        kept = self._ahead.state(id) or self._db.execute(statements.ONE, (id,)).fetchone()
         return self._read(id, kept)
 
     def _read(self, id: bytes, kept: Kept) -> Record:
@@ -239,7 +235,7 @@ class SqlShelf(Disagreeing):
         """Keep new records at hand, within bounds."""
         if len(self._cache) + len(records) > KEPT_AT_HAND:
             self._cache.clear()
-        self._unread.clear()
+        self._ahead.clear()
         self._cache |= {record.id: record for record in records[-KEPT_AT_HAND:]}
         for kind in {record.kind for record in records}:
             self._listed.pop(kind, None)
@@ -254,6 +250,7 @@ class SqlShelf(Disagreeing):
             self._joined = None
         naming = [(ref, kind, at, record.id) for ref in refs]
         self._db.executemany("INSERT INTO derived_naming VALUES (?, ?, ?, ?)", naming)
+        self._ahead.forget(record.id)
         self._remember(record.id, record)
         self._listed.pop(record.kind, None)
 
@@ -267,6 +264,7 @@ class SqlShelf(Disagreeing):
             self._joined = None
         sql = "DELETE FROM derived_naming WHERE ref = ? AND kind = ? AND at = ? AND record = ?"
         self._db.executemany(sql, [(ref, kind, at, record.id) for ref in refs])
+        self._ahead.forget(record.id)
         self._remember(record.id, None)
         self._listed.pop(record.kind, None)
 
@@ -351,9 +349,7 @@ class SqlShelf(Disagreeing):
         """Keep what was read at hand, within bounds."""
         if len(self._cache) >= KEPT_AT_HAND:
             self._cache.clear()
-            self._unread.clear()
         self._cache[id] = record
-        self._unread.pop(id, None)
         return record
 
     def _newest_rows(self, ids: list[bytes], kind: str, most: int) -> list[Place]:
@@ -367,14 +363,17 @@ class SqlShelf(Disagreeing):
         return sorted(found)
 
     def _recent_rows(self, ids: list[bytes], most: int) -> dict[str, list[Place]]:
-        by_kind: dict[str, set[Place]] = {}
-        for one in ids:
-            for kind, at, id, *kept in self._db.execute(statements.RECENT, (one, most)):
-                by_kind.setdefault(_KINDS[kind], set()).add((at, id))
-                told = kept[0] is not None or kept[1] is not None
-                if told and id not in self._cache:
-                    self._unread[id] = kept
-        return {kind: sorted(rows) for kind, rows in by_kind.items()}
+        told = [self._ahead.newest(one, most) for one in ids]
+        if len(told) == 1:
+            return {_KINDS[kind]: rows for kind, rows in told[0].items()}
+        kinds = {kind for one in told for kind in one}
+        every = {kind: {row for one in told for row in one.get(kind, ())} for kind in kinds}
+        return {_KINDS[kind]: sorted(rows) for kind, rows in every.items()}
+
+    def read_ahead(self, ids: Sequence[bytes], most: int) -> None:
+        """See `Records.read_ahead`."""
+        # Of joined records more than one id is asked for: few, and read when they are.
+        self._ahead.read([one for one in ids if self.ids_of(one) == [one]], most + 1)
 
     def changes(self, since: int) -> Changes:
         """See `Records.changes`: the log tells them, whichever connection wrote."""

@@ -8,21 +8,26 @@ _JOINED = """
 LEFT JOIN derived_record r ON r.id = n.record
 LEFT JOIN entry e ON r.id IS NULL AND substr(e.id, 1, 16) = n.record
 """
-# Seeks from kind to kind and takes the end of each: the same cost however long a history is. The
-# newest of each kind comes with its state, for it is nearly always asked for.
-RECENT = f"""
+# Seeks from kind to kind and takes the end of each: the same cost however long a history is.
+_KINDS = """
 WITH RECURSIVE told(kind) AS (
     SELECT min(kind) FROM derived_naming WHERE ref = ?1
     UNION ALL
     SELECT (SELECT min(kind) FROM derived_naming WHERE ref = ?1 AND kind > told.kind)
     FROM told WHERE told.kind IS NOT NULL
 )
-SELECT n.kind, n.at, n.record, {_KEPT}
+"""
+_ENDS = """
 FROM told
 JOIN derived_naming n ON n.ref = ?1 AND n.kind = told.kind AND n.at >= coalesce((
     SELECT at FROM derived_naming WHERE ref = ?1 AND kind = told.kind
     ORDER BY at DESC LIMIT 1 OFFSET ?2 - 1
 ), -9223372036854775808)
+"""
+RECENT_ROWS = f"{_KINDS} SELECT n.kind, n.at, n.record {_ENDS}"
+# The newest of each kind comes with its state, for it is nearly always asked for.
+RECENT = f"""
+{_KINDS} SELECT n.kind, n.at, n.record, {_KEPT} {_ENDS}
 LEFT JOIN derived_record r ON r.id = n.record
     AND n.at = (SELECT max(at) FROM derived_naming WHERE ref = ?1 AND kind = told.kind)
 LEFT JOIN entry e ON r.id IS NULL AND substr(e.id, 1, 16) = n.record
@@ -41,6 +46,12 @@ SELECT at, record FROM derived_naming WHERE ref = ?1 AND kind = ?2 AND at BETWEE
 UNION ALL SELECT at, record FROM derived_naming WHERE ref = ?1 AND kind = ?2 AND at IN (?5, ?6)
 """
 ONE = f"SELECT {_KEPT} FROM (SELECT ?1 AS record) n {_JOINED}"
+
+
+def several(records: int) -> str:
+    """What is kept of so many records, each behind its id."""
+    values = ", ".join(["(?)"] * records)
+    return f"WITH n (record) AS (VALUES {values}) SELECT n.record, {_KEPT} FROM n {_JOINED}"
 
 
 def between(spans: int) -> str:

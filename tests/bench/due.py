@@ -28,6 +28,7 @@ from herdsync.founding import found
 from herdsync.kinds import CATALOGUE
 from herdsync.log.entry import CRITICAL
 from herdsync.log.writer import Act
+from herdsync.merge.lone import Lone
 from herdsync.merge.memory_shelf import MemoryShelf
 from herdsync.merge.payloads import RECORD
 from herdsync.merge.records import Records
@@ -70,7 +71,8 @@ class InMemory:
         """One more record."""
         self._written += 1
         made = record(kind, self._written, fields)
-        self.shelf.put(made)
+        author = made.begun_by
+        self.shelf.put_new([Lone(made.id, kind, fields, author, made.id)])
         return made.id
 
     def look(self, kept: Kept | None = None, items: int = 0) -> int:

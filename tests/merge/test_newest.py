@@ -65,10 +65,41 @@ def test_the_newest_are_the_end_of_the_whole_list(
                 assert list(recent.of(kind)) == found.records[::-1]
                 assert recent.times(kind) == [sort_moment(one) for one in found.records[::-1]]
                 assert recent.floor(kind) == found.floor
+                if whole:
+                    before = sort_moment(whole[-2]) if len(whole) > 1 else None
+                    assert recent.last(kind) == (whole[-1], before)
                 left_out = whole[:-most]
                 assert (found.floor is None) == (not left_out)
                 if left_out:
                     assert found.floor == sort_moment(left_out[-1])
+
+
+@settings(max_examples=60, deadline=None)
+@given(ACTS, ACTS, st.integers(1, 6), st.booleans())
+def test_what_is_read_ahead_is_what_there_is(
+    acts: list[tuple[str, bytes, int]], later: list[tuple[str, bytes, int]], most: int, anew: bool
+) -> None:
+    ahead, plain = shelves()[1], shelves()[1]
+    for told in (acts, later):
+        # The second time round something was read ahead that nobody asked for before it changed.
+        for shelf in (ahead, plain):
+            fill(shelf, told)
+        assert newest(ahead, most) == newest(plain, most)
+        if anew:
+            ahead.refresh()
+        ahead.read_ahead(ANIMALS, most)
+        assert newest(ahead, most) == newest(plain, most)
+        ahead.read_ahead(ANIMALS, most)
+
+
+def newest(shelf: Shelf, most: int) -> list[object]:
+    """Everything that is told of the newest acts of every animal."""
+    told = [(animal, shelf.recent(animal, most)) for animal in ANIMALS]
+    return [
+        (animal, kind, list(one.of(kind)), one.times(kind), one.floor(kind), one.last(kind)[0])
+        for animal, one in told
+        for kind in sorted(one.kinds)
+    ]
 
 
 @pytest.mark.parametrize("place", [0, 1])
