@@ -50,7 +50,7 @@ class Written(Struct, frozen=True):
     warnings: list[str] = []
 
 
-class DueLine(Struct, frozen=True):
+class DueLine(Struct, frozen=True, gc=False):
     """One piece of work on one animal or pen. ``id`` is the identity for skip and postpone."""
 
     id: str

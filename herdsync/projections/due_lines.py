@@ -32,7 +32,7 @@ _FARM = (WHOLE_FARM,)
 UNREADABLE = "an entry this program cannot read may bear on it"
 
 
-class Told(Struct, frozen=True, array_like=True):
+class Told(Struct, frozen=True, array_like=True, gc=False):
     """A line with every id its work ever had, before keepers' words on it are heard."""
 
     ids: tuple[str, ...]

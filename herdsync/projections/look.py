@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import date, datetime
 from functools import cached_property
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from herdsync.merge.records import Records
 from herdsync.projections.names import Names
@@ -14,22 +13,18 @@ from herdsync.trade.dates import in_utc
 
 
 class Look:
-    """What every projection starts from. ``moment`` must know its offset."""
+    """What every projection starts from. ``moment`` must know its offset; ``zone`` is the farm's."""
 
     def __init__(self, records: Records, settings: Settings, moment: datetime) -> None:
         self.records = records
         self.settings = settings
+        self.zone = settings.zone
         self.moment = in_utc(moment)
         self.names = Names(records)
         # The seasons about today of plan items, by item, as pieces of work tell them.
         self.seasons: dict[str, tuple[object, list[Any]]] = {}
         # What withholding has worked out of each product within this look.
         self.longest: dict[tuple[bytes, str], int | None] = {}
-
-    @property
-    def zone(self) -> ZoneInfo:
-        """The farm's zone."""
-        return self.settings.zone
 
     @cached_property
     def unreadable(self) -> frozenset[bytes]:

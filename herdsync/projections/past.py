@@ -6,14 +6,14 @@ what the whole record would answer. Must not know the care plan.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, KeysView, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from herdsync.kinds import CATALOGUE
 from herdsync.merge.lone import Lone
-from herdsync.merge.newest import Newest, Recent
+from herdsync.merge.newest import Newest
 from herdsync.merge.records import Record
 from herdsync.merge.shelf import CHORE, work_key
 from herdsync.projections import acts, moments
@@ -47,21 +47,15 @@ class Past:
     def __init__(self, look: Look, record: Record) -> None:
         self._look = look
         self.record = record
+        self._recent = look.records.recent(record.id, FEW)
+        # The kinds of everything that ever named it.
+        self.kinds = self._recent.kinds
         self._read: dict[str, tuple[list[Done], Iterator[Done]]] = {}
         self._done: dict[str, list[Done]] = {}
         self._naming: dict[str, list[Record]] = {}
         self._latest_days: dict[str, date] = {}
         self._lasts: dict[str, Done | None] = {}
         self._to_come = False
-
-    @cached_property
-    def _recent(self) -> Recent:
-        return self._look.records.recent(self.record.id, FEW)
-
-    @cached_property
-    def kinds(self) -> KeysView[str]:
-        """The kinds of everything that ever named it."""
-        return self._recent.kinds
 
     def naming(self, kind: str) -> list[Record]:
         """All records of a kind that name it, ordered by (time, id)."""

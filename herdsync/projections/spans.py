@@ -29,7 +29,7 @@ CLOSING_SHARE = 5
 _NEVER = date.max.toordinal()
 
 
-class Days(Struct, frozen=True):
+class Days(Struct, frozen=True, gc=False):
     """A span of whole days in a zone, as day numbers (``date.toordinal``); ``last`` is its last day.
 
     ``closing`` and ``gone`` (the first day after the last chance) may be None. A span without a
@@ -92,7 +92,7 @@ def _text(moment: datetime, zone: ZoneInfo) -> str:
     return moments.text(moment, zone)
 
 
-class Instants(Struct, frozen=True):
+class Instants(Struct, frozen=True, gc=False):
     """A span between instants (UTC); ``ends`` and ``gone`` are the first after it and after the last
     chance. ``closing`` and ``gone`` may be None.
     """
