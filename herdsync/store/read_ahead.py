@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Container, Sequence
-from itertools import islice
 from typing import Any
 
 from herdsync.merge.newest import Row as Place
@@ -22,6 +21,8 @@ Rows = dict[int, list[Place]]
 # The newest acts of so many things, and the states of so many records, are kept at hand.
 THINGS_MOST = 2_000
 STATES_MOST = 20_000
+# Fewer entries than this for each thing asked of are a short history.
+SHORT = 48
 
 
 class ReadAhead:
@@ -55,7 +56,9 @@ class ReadAhead:
         rows = self._rows.pop((id, most), None)
         if rows is None:
             rows = {}
-            for kind, at, record, *kept in self._db.execute(statements.RECENT, (id, most)):
+            for kind, at, record, *kept in self._db.execute(
+                statements.RECENT, {"ref": id, "most": most}
+            ):
                 rows.setdefault(kind, []).append((at, record))
                 self._keep(record, kept)
             for places in rows.values():
@@ -65,17 +68,23 @@ class ReadAhead:
     def read(self, ids: Sequence[bytes], most: int) -> None:
         """Read the same of many things, with the state of the last of each kind."""
         self.clear()
+        some = list(ids[:THINGS_MOST])
+        # Of short histories it is quicker to read all than to seek the end of each kind.
+        length = self._db.execute("SELECT coalesce(max(pos), 0) FROM entry").fetchone()[0]
+        asked = statements.PLACES if length < SHORT * len(some) else statements.RECENT_PLACES
         last = []
-        for id in islice(ids, THINGS_MOST):
-            rows = self._rows[id, most] = {}
-            for kind, at, record in self._db.execute(statements.RECENT_ROWS, (id, most)):
+        for id in some:
+            rows: Rows = {}
+            for kind, at, record in self._db.execute(asked, {"ref": id, "most": most}):
                 rows.setdefault(kind, []).append((at, record))
-            for places in rows.values():
+            for kind, places in rows.items():
                 places.sort()
+                rows[kind] = places[-most:]
                 last.append(places[-1][1])
+            self._rows[id, most] = rows
         for begin in range(0, len(last), ASKED_AT_ONCE):
-            some = last[begin : begin + ASKED_AT_ONCE]
-            for record, *kept in self._db.execute(statements.several(len(some)), some):
+            ids = last[begin : begin + ASKED_AT_ONCE]
+            for record, *kept in self._db.execute(statements.several(len(ids)), ids):
                 self._keep(record, kept)
 
     def _keep(self, record: bytes, kept: Kept) -> None:

@@ -8,30 +8,31 @@ _JOINED = """
 LEFT JOIN derived_record r ON r.id = n.record
 LEFT JOIN entry e ON r.id IS NULL AND substr(e.id, 1, 16) = n.record
 """
+PLACES = "SELECT kind, at, record FROM derived_naming WHERE ref = :ref"
 # Seeks from kind to kind and takes the end of each: the same cost however long a history is.
 _KINDS = """
 WITH RECURSIVE told(kind) AS (
-    SELECT min(kind) FROM derived_naming WHERE ref = ?1
+    SELECT min(kind) FROM derived_naming WHERE ref = :ref
     UNION ALL
-    SELECT (SELECT min(kind) FROM derived_naming WHERE ref = ?1 AND kind > told.kind)
+    SELECT (SELECT min(kind) FROM derived_naming WHERE ref = :ref AND kind > told.kind)
     FROM told WHERE told.kind IS NOT NULL
 )
 """
 _ENDS = """
 FROM told
-JOIN derived_naming n ON n.ref = ?1 AND n.kind = told.kind AND n.at >= coalesce((
-    SELECT at FROM derived_naming WHERE ref = ?1 AND kind = told.kind
-    ORDER BY at DESC LIMIT 1 OFFSET ?2 - 1
+JOIN derived_naming n ON n.ref = :ref AND n.kind = told.kind AND n.at >= coalesce((
+    SELECT at FROM derived_naming WHERE ref = :ref AND kind = told.kind
+    ORDER BY at DESC LIMIT 1 OFFSET :most - 1
 ), -9223372036854775808)
 """
-RECENT_ROWS = f"{_KINDS} SELECT n.kind, n.at, n.record {_ENDS}"
+RECENT_PLACES = f"{_KINDS} SELECT n.kind, n.at, n.record {_ENDS}"
 # The newest of each kind comes with its state, for it is nearly always asked for.
 RECENT = f"""
 {_KINDS} SELECT n.kind, n.at, n.record, {_KEPT} {_ENDS}
 LEFT JOIN derived_record r ON r.id = n.record
-    AND n.at = (SELECT max(at) FROM derived_naming WHERE ref = ?1 AND kind = told.kind)
+    AND n.at = (SELECT max(at) FROM derived_naming WHERE ref = :ref AND kind = told.kind)
 LEFT JOIN entry e ON r.id IS NULL AND substr(e.id, 1, 16) = n.record
-    AND n.at = (SELECT max(at) FROM derived_naming WHERE ref = ?1 AND kind = told.kind)
+    AND n.at = (SELECT max(at) FROM derived_naming WHERE ref = :ref AND kind = told.kind)
 """
 NEWEST = f"""
 SELECT n.at, n.record, {_KEPT} FROM derived_naming n {_JOINED}

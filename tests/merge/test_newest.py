@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from unittest.mock import patch
 
 import pytest
 from hypothesis import given, settings
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 from herdsync.log.trust import Members
 from herdsync.merge.memory_shelf import MemoryShelf
 from herdsync.merge.shelf import Shelf, sort_moment
+from herdsync.store import read_ahead
 from herdsync.store.log_table import LogTable
 from herdsync.store.schema import DERIVED, LOG
 from herdsync.store.sql_shelf import SqlShelf
@@ -74,22 +76,28 @@ def test_the_newest_are_the_end_of_the_whole_list(
                     assert found.floor == sort_moment(left_out[-1])
 
 
-@settings(max_examples=60, deadline=None)
+@pytest.mark.parametrize("short", [0, read_ahead.SHORT])
+@settings(max_examples=40, deadline=None)
 @given(ACTS, ACTS, st.integers(1, 6), st.booleans())
 def test_what_is_read_ahead_is_what_there_is(
-    acts: list[tuple[str, bytes, int]], later: list[tuple[str, bytes, int]], most: int, anew: bool
+    short: int,
+    acts: list[tuple[str, bytes, int]],
+    later: list[tuple[str, bytes, int]],
+    most: int,
+    anew: bool,
 ) -> None:
     ahead, plain = shelves()[1], shelves()[1]
-    for told in (acts, later):
-        # The second time round something was read ahead that nobody asked for before it changed.
-        for shelf in (ahead, plain):
-            fill(shelf, told)
-        assert newest(ahead, most) == newest(plain, most)
-        if anew:
-            ahead.refresh()
-        ahead.read_ahead(ANIMALS, most)
-        assert newest(ahead, most) == newest(plain, most)
-        ahead.read_ahead(ANIMALS, most)
+    with patch.object(read_ahead, "SHORT", short):
+        for told in (acts, later):
+            # The second time round something was read ahead that nobody asked for before it changed.
+            for shelf in (ahead, plain):
+                fill(shelf, told)
+            assert newest(ahead, most) == newest(plain, most)
+            if anew:
+                ahead.refresh()
+            ahead.read_ahead(ANIMALS, most)
+            assert newest(ahead, most) == newest(plain, most)
+            ahead.read_ahead(ANIMALS, most)
 
 
 def newest(shelf: Shelf, most: int) -> list[object]:
