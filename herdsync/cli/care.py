@@ -28,7 +28,7 @@ def due(asked: Asked, pen: str, animal: str, days: int | None, every: bool) -> N
     with asked.looking() as farm, farm.one_look():
         lines = farm.due(pen=pen, animal=animal, days=days, every=every)
         counts = [] if asked.as_json or animal else farm.heads(pen=pen)
-    asked.answer(lines, [*told_due(lines, whole=bool(animal)), *told_counts(counts)])
+    asked.answer(lines, [*told_due(lines), *told_counts(counts)])
 
 
 @verb("timers", known=True)
@@ -39,18 +39,21 @@ def timers(asked: Asked) -> None:
     asked.answer(lines, told_timers(lines))
 
 
-def told_due(lines: list[DueLine], *, whole: bool = False) -> Iterator[str]:
-    """Due work by pen; each piece with its state, its days and its reason; ``whole``: its caution."""
+def told_due(lines: list[DueLine]) -> Iterator[str]:
+    """Due work by pen; each piece with its state, days, reason and, once a pen, its caution."""
     if not lines:
         yield "Nothing is due."
     pen: str | None = None
+    said: set[str] = set()
     for line in lines:
         if line.pen != pen:
             if pen is not None:
                 yield ""
             pen = line.pen
+            said.clear()
             yield safe_text(pen) if pen else "No pen"
-        yield from told_work(line, whole=whole)
+        yield from told_work(line, said_above=line.caution in said)
+        said.add(line.caution)
 
 
 def told_counts(counts: list[HeadsLine]) -> Iterator[str]:
@@ -59,8 +62,11 @@ def told_counts(counts: list[HeadsLine]) -> Iterator[str]:
         yield from sentence(f"! {one.says}.", 0, 2)
 
 
-def told_work(line: DueLine, *, whole: bool = False) -> list[str]:
-    """One piece of work: state, animal, work and day, then why; ``whole``: what to beware of too."""
+def told_work(line: DueLine, *, said_above: bool = False) -> list[str]:
+    """One piece of work: state, animal, work and day, then why, then what to beware of.
+
+    ``said_above``: whether the same caution stands in full a few lines before.
+    """
     state = padded(safe_text(line.state), 8)
     name = padded(clipped(safe_text(line.name), 14), 14)
     closing = line.state == "closing" and line.closes
@@ -69,8 +75,8 @@ def told_work(line: DueLine, *, whole: bool = False) -> list[str]:
     first = padded(f"  {state}  {name}  {work}", 80 - len(day) - 1) + day
     why = [line.reason, *line.blocks] if line.reason else line.blocks
     rows = [row for one in why for row in sentence(one, 12)]
-    if whole and line.caution:
-        rows += sentence(f"Caution: {line.caution}", 12)
+    if line.caution:
+        rows += sentence("Caution: as above." if said_above else f"Caution: {line.caution}", 12)
     return [first.rstrip(), *rows]
 
 

@@ -92,7 +92,7 @@ def told_record(record: RecordAnswer, kids: list[str]) -> Iterator[str]:
     if record.due:
         yield "Due"
         for line in record.due:
-            yield from told_work(line, whole=True)
+            yield from told_work(line)
     if record.timers:
         yield "Running"
         yield from told_timers(record.timers, 2)

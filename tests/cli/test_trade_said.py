@@ -204,12 +204,25 @@ def test_what_can_hurt_says_so_where_the_keeper_acts(farm: Laptops) -> None:
         assert "Caution:" in spoken, kind
 
 
-def test_work_of_one_animal_is_told_with_its_caution(farm: Laptops) -> None:
+@pytest.mark.parametrize("words", [("due",), ("due", "--animal", "Shale"), ("show", "Shale")])
+def test_due_work_is_told_with_its_caution(farm: Laptops, words: tuple[str, ...]) -> None:
     animal(farm, "Shale", "sex=buck", "born=2026-03-05", "horns_born=horned")
-    for words in (("due", "--animal", "Shale"), ("show", "Shale")):
-        spoken = " ".join(farm.type("house", *words, at="2026-03-10T08:00:00+00:00").out.split())
-        assert "Caution: Heat the iron at least 10 minutes and prove it on wood" in spoken
-    assert "Caution" not in farm.type("house", "due", at="2026-03-10T08:00:00+00:00").out
+    spoken = " ".join(farm.type("house", *words, at="2026-03-10T08:00:00+00:00").out.split())
+    assert "Caution: Heat the iron at least 10 minutes and prove it on wood" in spoken
+
+
+def test_the_walk_tells_a_caution_in_full_once_in_each_pen(farm: Laptops) -> None:
+    record(farm, "pen", "name=North")
+    for name in ("Shale", "Onyx", "Topaz"):
+        animal(farm, name, "sex=buck", "born=2026-03-05", "horns_born=horned")
+    record(farm, "pen-move", "pen=North", "animal=Shale")
+    shown = farm.type("house", "due", at="2026-03-10T08:00:00+00:00").out
+    for pen in ("North", "No pen"):
+        part = shown[shown.index(f"{pen}\n") :].split("\n\n")[0]
+        assert part.count("Caution: Heat the iron") == 1, part
+    assert shown.count("Disbud, if the kid is horned") == 3
+    last = shown[shown.rindex("Disbud, if the kid is horned") :]
+    assert "Caution: as above." in last.split("Topaz")[0]
 
 
 def test_an_animals_page_says_what_it_is_now(farm: Laptops) -> None:
