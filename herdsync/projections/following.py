@@ -5,7 +5,7 @@ Must not know intervals, ages, due dates or seasons.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from datetime import date, timedelta
 from functools import partial
 
@@ -85,7 +85,7 @@ def _ladder(
 ) -> Iterator[Piece]:
     """The rung to look from now, and those ahead; a later rung takes the place of one left out."""
     day, anchor = followed
-    opens = rung_opens(after.days)
+    opens = after.rungs_open
     today = (goat.look.today - day).days
     seen = -1 if looked is None else (looked[0] - day).days
     current = max((n for n, first in enumerate(opens) if first <= today), default=0)
@@ -98,12 +98,6 @@ def _ladder(
         left_out = sum(1 for first in opens[:place] if first > seen) if place == current else 0
         reason = partial(_follows, goat, anchor, rung, left_out)
         yield Piece(item, f"-d{rung}", tuple(anchor.ids), span, reason)
-
-
-def rung_opens(days: Sequence[int]) -> list[int]:
-    """The day each rung opens: half-way from the one before, so that one look meets one rung."""
-    before = [0, *days[:-1]]
-    return [day - (day - earlier) // 2 for day, earlier in zip(days, before, strict=True)]
 
 
 def _follows(goat: Goat, anchor: Record, day: int, left_out: int = 0) -> str:

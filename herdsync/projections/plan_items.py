@@ -90,7 +90,7 @@ class AgeWindow(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     whom: Whom | None = None
 
 
-class After(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+class After(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, dict=True):
     """Days after another act: a ladder of ``days``, or one window.
 
     ``which``: the latest, the first, or each such act counts; not one that holds ``unless``, nor one
@@ -108,6 +108,12 @@ class After(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     closes: int = 0
     lost: int | None = None
     until: list[Met] = []
+
+    @cached_property
+    def rungs_open(self) -> list[int]:
+        """The day each rung opens: half-way from the one before, so that one look meets one rung."""
+        before = [0, *self.days[:-1]]
+        return [day - (day - earlier) // 2 for day, earlier in zip(self.days, before, strict=True)]
 
 
 class AroundDue(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):

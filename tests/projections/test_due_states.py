@@ -14,7 +14,7 @@ from herdsync.log.entry import CRITICAL
 from herdsync.log.writer import Act
 from herdsync.merge.payloads import RECORD
 from herdsync.projections import spans
-from herdsync.projections.following import rung_opens
+from herdsync.projections.plan_items import After
 from tests.farmyard import Yard
 from tests.projections.board import due, hold, rounds_at, work
 
@@ -264,7 +264,7 @@ def test_a_season_comes_every_year_and_may_run_over_new_year() -> None:
 
 @given(st.lists(st.integers(0, 400), min_size=1, unique=True).map(sorted))
 def test_rungs_open_in_order_and_not_before_the_last_one(days: list[int]) -> None:
-    opens = rung_opens(days)
+    opens = After(kind="disbudding", days=days).rungs_open
     assert all(first <= day for first, day in zip(opens, days, strict=True))
     assert all(opens[n + 1] > days[n] for n in range(len(days) - 1))
 
