@@ -13,13 +13,13 @@ from herdsync.faults import Refused
 from herdsync.kinds import Value
 from herdsync.kinds.forms import Reading
 from herdsync.kinds.kind import Kind
+from herdsync.kinds.medicine import MEDICINES
 from herdsync.kinds.quantities import amount
 from herdsync.merge.records import Record, Records
 from herdsync.projections.amounts import longest_told
 from herdsync.trade.girth import TapeWeight, girth_alone, girth_and_length_cm
 from herdsync.trade.units import cm_to_in, plain
 
-MEDICINES = ("dose", "vaccination")
 _HOLDS = (("milk_h", "h", "milk"), ("meat_d", "d", "meat"))
 
 

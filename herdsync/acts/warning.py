@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
+from herdsync.kinds.medicine import MEDICINES
 from herdsync.merge.records import Record
 from herdsync.merge.shelf import Shelf
 from herdsync.projections import moments
@@ -18,7 +19,7 @@ from herdsync.projections.goat import Goat
 from herdsync.projections.heads import counted_heads
 from herdsync.projections.remarks import remarks
 
-_HOLDING = ("dose", "vaccination", "kidding")
+_HOLDING = (*MEDICINES, "kidding")
 
 
 def warnings(rounds: Rounds, shelf: Shelf, ids: list[bytes]) -> list[str]:

@@ -35,6 +35,9 @@ from herdsync.kinds.lines import (
 )
 from herdsync.kinds.quantities import Quantity
 
+# The kinds of which every act may hold an animal's milk or meat.
+MEDICINES = ("dose", "vaccination")
+
 USE = Choice(
     ("wormer", "coccidia", "antibiotic", "vaccine", "pain-relief", "mineral", "topical"),
     open=True,

@@ -66,6 +66,11 @@ class Recent:
         rows = self._rows[kind]
         return self._read(rows[-1][1]), rows[-2][0] if len(rows) > 1 else None
 
+    def every(self, kind: str) -> list[Record] | None:
+        """All of a kind, standing or not, in order; None where some are left out."""
+        rows = self._rows.get(kind, [])
+        return None if len(rows) > self._most else [self._read(id) for _, id in rows]
+
     def times(self, kind: str) -> list[int]:
         """The times of those of a kind, the last first."""
         return [at for at, _ in self._last(kind)]

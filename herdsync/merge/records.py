@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any, Protocol
 
@@ -354,8 +354,11 @@ class Records(Protocol):
     def recent(self, id: bytes, most: int) -> Recent:
         """The same of every kind at once."""
 
-    def read_ahead(self, ids: Sequence[bytes], most: int) -> None:
-        """Make ready what ``recent`` will be asked of many things, in few questions; answers nothing."""
+    def read_ahead(self, ids: Sequence[bytes], most: int, every: Collection[str]) -> None:
+        """Make ready what ``recent`` will be asked of many things, in few questions; answers nothing.
+
+        Of some kinds ``every`` act told will be read, of others the last.
+        """
 
     def changes(self, since: int) -> Changes:
         """Records that changed since a mark, and those that an unreadable entry names; -1: any."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 import functools
 import hashlib
 from abc import ABC, abstractmethod
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -210,8 +210,8 @@ class Shelf(ABC):
         """See `Records.recent`."""
         return Recent(self._recent_rows(self.ids_of(id), most + 1), most, self._there)
 
-    def read_ahead(self, ids: Sequence[bytes], most: int) -> None:  # noqa: B027 - where all is at hand
-        """See `Records.read_ahead`."""
+    def read_ahead(self, ids: Sequence[bytes], most: int, every: Collection[str]) -> None:  # noqa: B027
+        """See `Records.read_ahead`: nothing is to be done where all is at hand."""
 
     def _there(self, id: bytes) -> Record:
         record = self._load(id)

@@ -13,6 +13,7 @@ from fractions import Fraction
 from msgspec import Struct
 
 from herdsync.kinds.ids import text_id
+from herdsync.kinds.medicine import MEDICINES
 from herdsync.merge.records import Record
 from herdsync.projections import acts, moments
 from herdsync.projections.amounts import figure, told
@@ -118,7 +119,7 @@ def stock_of(herd: Herd, product: Record) -> Stock:
     bought, unknown = _moved(herd, product, ("purchase",), since)
     if counted is None and not bought:
         return Stock(None, None, "what is left is not known: record what was bought or counted")
-    used, untold = _moved(herd, product, ("dose", "vaccination", "disposal"), since)
+    used, untold = _moved(herd, product, (*MEDICINES, "disposal"), since)
     needed = _needed(herd, product)
     left = (counted or Fraction(0)) + bought - used
     words = f"{plain(left)} mL left ({_parts(counted, bought, used)})"

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from fractions import Fraction
 
+from herdsync.kinds.medicine import MEDICINES
 from herdsync.merge.records import Record
 from herdsync.projections import acts, moments
 from herdsync.projections.amounts import told
@@ -85,7 +86,7 @@ def milk_words(herd: Herd, doe: Goat) -> Iterator[str]:
 def product_checks(herd: Herd, product: Record) -> Iterator[str]:
     """Doses that keep another withdrawal than the product's sheet now says."""
     keep: dict[str, int] = {}
-    for kind in ("dose", "vaccination"):
+    for kind in MEDICINES:
         for dose in herd.records.naming(product.id, kind):
             for words in _differences(dose, product):
                 keep[words] = keep.get(words, 0) + 1

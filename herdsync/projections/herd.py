@@ -9,6 +9,7 @@ from typing import Protocol
 
 from msgspec import Struct
 
+from herdsync.kinds.medicine import MEDICINES
 from herdsync.merge.records import Record, Records
 from herdsync.projections.goat import Facts, Goat
 from herdsync.projections.look import Look
@@ -63,7 +64,7 @@ class Herd:
         """Make ready what all that is asked of these animals begins with."""
         asked = [id for id in animals if id not in self._goats]
         if len(asked) >= MANY_ANIMALS:
-            self.records.read_ahead(asked, FEW)
+            self.records.read_ahead(asked, FEW, MEDICINES)
 
     @property
     def records(self) -> Records:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from herdsync.kinds.medicine import MEDICINES
 from herdsync.merge.records import Record
 from herdsync.projections import acts
 from herdsync.projections.herd import Herd
@@ -67,7 +68,7 @@ def _line(herd: Herd, period: KeepingPeriod) -> KeepingLine:
 
 
 def _papers(herd: Herd, key: str) -> Iterator[Record]:
-    kinds = ("dose", "vaccination", "purchase", "disposal")
+    kinds = (*MEDICINES, "purchase", "disposal")
     if key == "us-extralabel":
         yield from (one for one in herd.records.of_kind("dose") if one.value("extra_label"))
         return

@@ -66,6 +66,11 @@ class Past:
             self._naming[kind] = found
         return found
 
+    def ever(self, kind: str) -> list[Record]:
+        """All records of a kind that ever named it, retracted and unvouched ones too, in order."""
+        every = self._recent.every(kind)
+        return self._look.records.ever_naming(self.record.id, kind) if every is None else every
+
     def is_about(self, act: Record) -> bool:
         """Whether an act is about it, not one that names it beside."""
         subject = CATALOGUE[act.kind].subject

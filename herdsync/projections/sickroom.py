@@ -10,6 +10,7 @@ from datetime import date, timedelta
 
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
+from herdsync.kinds.medicine import MEDICINES
 from herdsync.merge.records import Record
 from herdsync.projections import acts
 from herdsync.projections.dose_checks import timing_words
@@ -44,7 +45,7 @@ def _readings(herd: Herd, goat: Goat, since: date) -> Iterator[FlagLine]:
 
 def _doses(herd: Herd, goat: Goat, since: date) -> Iterator[FlagLine]:
     """Doses too close to another of the same product, or perhaps one dose written down twice."""
-    for kind in ("dose", "vaccination"):
+    for kind in MEDICINES:
         for day, dose in goat.done(kind):
             if day < since:
                 continue
@@ -78,7 +79,7 @@ def _last_uses(herd: Herd) -> list[LastUse]:
     for product in herd.records.of_kind("product"):
         given = [
             (day, dose)
-            for kind in ("dose", "vaccination")
+            for kind in MEDICINES
             for dose in herd.records.naming(product.id, kind)
             if (day := acts.first_day(dose, herd.look.zone)) is not None
         ]

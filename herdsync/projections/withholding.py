@@ -14,6 +14,7 @@ from typing import Literal
 
 from msgspec import Struct
 
+from herdsync.kinds.medicine import MEDICINES
 from herdsync.kinds.quantities import amount
 from herdsync.merge.lone import Lone
 from herdsync.merge.payloads import RECORD, RESOLVE
@@ -32,7 +33,6 @@ from herdsync.trade.withdrawal import (
     milk_clear,
 )
 
-MEDICINES = {"dose", "vaccination"}
 What = Literal["milk", "meat"]
 FIELDS: dict[What, str] = {"milk": "milk_h", "meat": "meat_d"}
 # A medicine for the dry period counts from the kidding it was given before: she kids within a
@@ -75,11 +75,10 @@ def given_to(goat: Goat) -> list[Record]:
 
 
 def _given_to(goat: Goat) -> list[Record]:
-    ever = goat.look.records.ever_naming
     return [
         one
-        for kind in sorted(goat.past.kinds & MEDICINES)
-        for one in ever(goat.id, kind)
+        for kind in MEDICINES
+        for one in goat.past.ever(kind)
         if (one.counts or one.counts_for_safety_alone) and _is_about(goat, one)
     ]
 

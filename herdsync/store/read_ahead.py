@@ -65,14 +65,14 @@ class ReadAhead:
                 places.sort()
         return rows
 
-    def read(self, ids: Sequence[bytes], most: int) -> None:
-        """Read the same of many things, with the state of the last of each kind."""
+    def read(self, ids: Sequence[bytes], most: int, every: Container[int]) -> None:
+        """Read the same of many things, with the states of the last of each kind, of some of ``every``."""
         self.clear()
         some = list(ids[:THINGS_MOST])
         # Of short histories it is quicker to read all than to seek the end of each kind.
         length = self._db.execute("SELECT coalesce(max(pos), 0) FROM entry").fetchone()[0]
         asked = statements.PLACES if length < SHORT * len(some) else statements.RECENT_PLACES
-        last = []
+        wanted = []
         for id in some:
             rows: Rows = {}
             for kind, at, record in self._db.execute(asked, {"ref": id, "most": most}):
@@ -80,10 +80,11 @@ class ReadAhead:
             for kind, places in rows.items():
                 places.sort()
                 rows[kind] = places[-most:]
-                last.append(places[-1][1])
+                read = places[-most:] if kind in every else places[-1:]
+                wanted += [record for _, record in read]
             self._rows[id, most] = rows
-        for begin in range(0, len(last), ASKED_AT_ONCE):
-            ids = last[begin : begin + ASKED_AT_ONCE]
+        for begin in range(0, len(wanted), ASKED_AT_ONCE):
+            ids = wanted[begin : begin + ASKED_AT_ONCE]
             for record, *kept in self._db.execute(statements.several(len(ids)), ids):
                 self._keep(record, kept)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import hashlib
 import sqlite3
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from itertools import chain, islice
 from typing import Any
 
@@ -370,10 +370,11 @@ class SqlShelf(Disagreeing):
         every = {kind: {row for one in told for row in one.get(kind, ())} for kind in kinds}
         return {_KINDS[kind]: sorted(rows) for kind, rows in every.items()}
 
-    def read_ahead(self, ids: Sequence[bytes], most: int) -> None:
+    def read_ahead(self, ids: Sequence[bytes], most: int, every: Collection[str]) -> None:
         """See `Records.read_ahead`."""
         # Of joined records more than one id is asked for: few, and read when they are.
-        self._ahead.read([one for one in ids if self.ids_of(one) == [one]], most + 1)
+        alone = [one for one in ids if self.ids_of(one) == [one]]
+        self._ahead.read(alone, most + 1, {kind_number(kind) for kind in every})
 
     def changes(self, since: int) -> Changes:
         """See `Records.changes`: the log tells them, whichever connection wrote."""

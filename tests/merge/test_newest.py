@@ -67,6 +67,7 @@ def test_the_newest_are_the_end_of_the_whole_list(
                 assert list(recent.of(kind)) == found.records[::-1]
                 assert recent.times(kind) == [sort_moment(one) for one in found.records[::-1]]
                 assert recent.floor(kind) == found.floor
+                assert recent.every(kind) == (whole if found.floor is None else None)
                 if whole:
                     before = sort_moment(whole[-2]) if len(whole) > 1 else None
                     assert recent.last(kind) == (whole[-1], before)
@@ -95,9 +96,9 @@ def test_what_is_read_ahead_is_what_there_is(
             assert newest(ahead, most) == newest(plain, most)
             if anew:
                 ahead.refresh()
-            ahead.read_ahead(ANIMALS, most)
+            ahead.read_ahead(ANIMALS, most, ["milk"])
             assert newest(ahead, most) == newest(plain, most)
-            ahead.read_ahead(ANIMALS, most)
+            ahead.read_ahead(ANIMALS, most, ["milk"])
 
 
 def newest(shelf: Shelf, most: int) -> list[object]:
