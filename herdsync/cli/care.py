@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import click
+from msgspec import to_builtins
 
 from herdsync.answers import DueLine, Timer
 from herdsync.cli.asking import Asked, verb
@@ -24,11 +26,16 @@ from herdsync.sights import HeadsLine
 )
 @click.option("--all", "every", is_flag=True, help="Everything, however far ahead, and missed.")
 def due(asked: Asked, pen: str, animal: str, days: int | None, every: bool) -> None:
-    """List due work in the order of a walk."""
+    """List due work in the order of a walk, and counted heads that do not agree.
+
+    With --json each of those stands last as a piece of work on its pen, of kind counted-heads: its
+    field 'heads' holds what was counted and what is on record; in every other piece it is null.
+    """
     with asked.looking() as farm, farm.one_look():
         lines = farm.due(pen=pen, animal=animal, days=days, every=every)
-        counts = [] if asked.as_json or animal else farm.heads(pen=pen)
-    asked.answer(lines, [*told_due(lines), *told_counts(counts)])
+        counts = [] if animal else farm.heads(pen=pen)
+    told = [*told_due(lines), *told_counts(counts)]
+    asked.answer(_pieces(lines, counts) if asked.as_json else [], told)
 
 
 @verb("timers", known=True)
@@ -37,6 +44,21 @@ def timers(asked: Asked) -> None:
     with asked.looking() as farm:
         lines = farm.timers()
     asked.answer(lines, told_timers(lines))
+
+
+def _pieces(lines: list[DueLine], counts: list[HeadsLine]) -> list[dict[str, Any]]:
+    """Due work as one JSON list: each piece with the heads it is about, null but for a count."""
+    found = [(line, None) for line in lines] + [(_recount(one), one) for one in counts]
+    return [to_builtins(line) | {"heads": to_builtins(heads)} for line, heads in found]
+
+
+def _recount(line: HeadsLine) -> DueLine:
+    """A count that does not agree, as work on its pen; its id is the count's."""
+    return DueLine(
+        id=line.id, animal="", name=line.pen, pen=line.pen, item="", work=line.work,
+        kind="counted-heads", state="due", opens=line.on, best=line.on, closes="", due=line.on,
+        reason=line.says, preset={"pen": line.pen},
+    )  # fmt: skip
 
 
 def told_due(lines: list[DueLine]) -> Iterator[str]:

@@ -47,7 +47,14 @@ def test_heads_that_do_not_agree_are_said_at_once_and_with_the_herd(farm: Laptop
     for words in (["due"], ["due", "--pen", "Barn"]):
         listed = farm.type("house", *words, at="2026-03-11T08:00:00+00:00").out
         assert "! 2 heads were counted in Barn" in listed
+    *works, recount = farm.ask("house", "due", at="2026-03-11T08:00:00+00:00")
+    assert {work["heads"] for work in works} == {None}
+    assert set(recount) == set(works[0]) and recount["kind"] == "counted-heads"
+    assert recount["pen"] == "Barn" and "2 heads were counted" in recount["reason"]
+    assert (recount["heads"]["counted"], recount["heads"]["recorded"]) == (2, 1)
     record(farm, "pen", "name=Shed")
+    shed = farm.ask("house", "due", "--pen", "Shed", at="2026-03-11T08:00:00+00:00")
+    assert [work["heads"] for work in shed if work["kind"] == "counted-heads"] == []
     for words in (["due", "--pen", "Shed"], ["due", "--animal", "Opal"]):
         listed = farm.type("house", *words, at="2026-03-11T08:00:00+00:00").out
         assert "counted" not in listed
