@@ -9,7 +9,6 @@ import functools
 import hashlib
 from abc import ABC, abstractmethod
 from collections.abc import Collection, Iterable, Sequence
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from herdsync.kinds import CATALOGUE
@@ -266,9 +265,8 @@ def lying(record: Lone) -> tuple[int, set[bytes]]:
 @functools.cache
 def _plainly_laid(kind: str) -> tuple[str, list[str] | None]:
     """The field of a kind's time, and those that name one record each; None where there is more."""
-    refs = _ref_fields(kind)
-    plain = (kind not in _KEYED or kind == CHORE) and not any(many for _, many in refs)
-    return _on_field(kind) or "", [name for name, _ in refs] if plain else None
+    plain = kind not in _KEYED or kind == CHORE
+    return _on_field(kind) or "", _ref_fields(kind) if plain else None
 
 
 def found_under(record: Record) -> set[bytes]:
@@ -279,28 +277,21 @@ def found_under(record: Record) -> set[bytes]:
 
 def refs_of(record: Record) -> set[bytes]:
     """Every id that a standing or unvouched claim of a record names in a reference field."""
-    found: set[bytes] = set()
+    names = _ref_fields(record.kind)
     if isinstance(record, Lone):
         # What one entry tells is read as it was told.
-        for name, _ in _ref_fields(record.kind):
-            only = record.fields.get(name)
-            if type(only) is bytes:
-                found.add(only)
-            elif type(only) is list:
-                found.update(one for one in only if type(one) is bytes)
-        return found
-    for name, many in _ref_fields(record.kind):
-        told: Iterable[Any] = record.value(name) if many else record.safety_values(name)
-        found.update(value for value in told if isinstance(value, bytes))
-    return found
+        told = [record.fields.get(name) for name in names]
+    else:
+        told = [value for name in names for value in record.safety_values(name)]
+    return {one for one in told if isinstance(one, bytes)}
 
 
 @functools.cache
-def _ref_fields(kind: str) -> list[tuple[str, bool]]:
-    """The fields of a kind that name other records, and whether each is a set."""
+def _ref_fields(kind: str) -> list[str]:
+    """The fields of a kind that name another record; each names one (a test asks every kind)."""
     spec = CATALOGUE.get(kind)
     fields = spec.fields.items() if spec is not None else ()
-    return [(name, field.many) for name, field in fields if isinstance(field.form, Ref)]
+    return [name for name, field in fields if isinstance(field.form, Ref)]
 
 
 # A pen has few daily chores.

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from hypothesis import given
 
+from herdsync.kinds import CATALOGUE
+from herdsync.kinds.forms import Ref
 from herdsync.log.entry import Entry
 from herdsync.log.trust import Members
 from herdsync.merge.folding import fold, join
@@ -57,6 +59,18 @@ def test_a_word_in_the_place_of_a_record_names_none() -> None:
     (found,) = yard.devices["house"].replica.shelf.naming(agate, "check")
     assert isinstance(found, Lone)
     assert refs_of(found) == {agate} == lying(found)[1]
+
+
+def test_no_field_of_any_kind_is_a_set_of_records() -> None:
+    # `refs_of` and `lying` read one record from such a field.
+    # Who gives a kind a set of them teaches both first.
+    told = [
+        f"{kind.name}.{name}"
+        for kind in CATALOGUE.values()
+        for name, field in kind.fields.items()
+        if field.many and isinstance(field.form, Ref)
+    ]
+    assert told == []
 
 
 @at_length
