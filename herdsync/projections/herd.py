@@ -55,15 +55,17 @@ class Herd:
         self._goats: dict[bytes, Goat | None] = {}
         self._animals: list[bytes] | None = None
         self._known: Mapping[bytes, Recalled] = {}
+        self._ahead: set[bytes] = set()
 
     def recall(self, animals: list[bytes], known: Mapping[bytes, Recalled]) -> None:
         """Take over which animals there are, and the facts an earlier look had of some."""
         self._animals, self._known = animals, known
 
     def read_ahead(self, animals: Sequence[bytes]) -> None:
-        """Make ready what all that is asked of these animals begins with."""
-        asked = [id for id in animals if id not in self._goats]
+        """Make ready what all that is asked of these animals begins with, once in a look."""
+        asked = [id for id in animals if id not in self._goats and id not in self._ahead]
         if len(asked) >= MANY_ANIMALS:
+            self._ahead.update(asked)
             self.records.read_ahead(asked, FEW, MEDICINES)
 
     @property

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
+from unittest.mock import patch
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from herdsync import projections
 from herdsync.acts.door import Door
 from herdsync.answers import DueLine
 from herdsync.farm import Farm
@@ -26,8 +29,10 @@ from herdsync.projections.herd import Herd
 from herdsync.projections.kept import Kept
 from herdsync.projections.plan_items import Every, Item, Plan, Whom
 from herdsync.projections.settings import settings_of
+from herdsync.store import read_ahead
 from herdsync.wall import Wall
 from tests.farmyard import Yard
+from tests.store.farms import kept as stored
 
 BEGUN = datetime.fromisoformat("2026-05-20T07:00:00+00:00")
 FARM_CHORES = ("feed-store", "milking-gear")
@@ -144,6 +149,44 @@ def test_a_look_with_what_was_kept_answers_like_one_from_nothing(
         play.happen(what, which, ago, now)
         records = play.yard.records()
         assert look(records, now, kept) == look(records, now, None), what
+
+
+@pytest.mark.parametrize("short", [0, read_ahead.SHORT])
+@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(HAPPENINGS)
+def test_a_look_at_a_file_answers_like_one_in_memory(
+    short: int, happenings: list[tuple[str, int, int, int]]
+) -> None:
+    """Whatever is read ahead for all animals, from long histories and from short ones."""
+    play, now = Play(), BEGUN
+    for what, which, ago, hours in happenings:
+        now += timedelta(hours=hours)
+        play.happen(what, which, ago, now)
+    told = look(play.yard.records(), now, None)
+    with (
+        patch.object(projections.herd, "MANY_ANIMALS", 1),
+        patch.object(read_ahead, "SHORT", short),
+        TemporaryDirectory() as folder,
+    ):
+        store = stored(Path(folder) / "farm", play.yard)
+        for kept in (None, Kept()):
+            with store.reading() as view:
+                view.shelf.refresh()
+                assert look(view.shelf, now, kept) == told
+        store.close()
+
+
+@pytest.mark.parametrize("kept", [None, Kept()])
+def test_a_look_reads_ahead_once(kept: Kept | None) -> None:
+    """Also where a kid of the first animals asks who stands in its pen with it."""
+    play = Play()
+    for number in range(20):
+        kid = play.yard.animal(f"Kid {number}", sex="buck", born="2026-03-25")
+        play.write("pen-move", animal=kid, pen=play.pens[0], on="2026-05-01")
+    records = play.yard.records()
+    with patch.object(records, "read_ahead") as asked:
+        assert any(line.item == "separation" for line in look(records, BEGUN, kept))
+    assert asked.call_count == 1
 
 
 def test_work_done_for_the_whole_farm_makes_no_animal_be_worked_out_anew() -> None:
