@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from datetime import timedelta
 
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
@@ -11,15 +12,18 @@ from herdsync.kinds.medicine import MEDICINES
 from herdsync.merge.records import Record
 from herdsync.merge.shelf import Shelf
 from herdsync.projections import moments
-from herdsync.projections.acts import last_instant
+from herdsync.projections.acts import first_instant, last_instant
 from herdsync.projections.due import Rounds, hold_words
 from herdsync.projections.exposure import would_meet
 from herdsync.projections.farm_items import plan_in_force
 from herdsync.projections.goat import Goat
 from herdsync.projections.heads import counted_heads
+from herdsync.projections.look import Look
 from herdsync.projections.remarks import remarks
 
 _HOLDING = (*MEDICINES, "kidding")
+# Work is written down while it is done: common practice, no published source.
+_AHEAD = timedelta(hours=1)
 
 
 def warnings(rounds: Rounds, shelf: Shelf, ids: list[bytes]) -> list[str]:
@@ -32,6 +36,7 @@ def warnings(rounds: Rounds, shelf: Shelf, ids: list[bytes]) -> list[str]:
         goat = _subject(rounds, record)
         told = [*_caution(record)]
         if record.stands:
+            told += _dated_ahead(rounds.herd.look, record)
             told += remarks(rounds.herd, record, goat)
         told += _of_goat(rounds, record, goat) if goat is not None else _of_farm(rounds, record)
         conflicts = shelf.conflicts_with(record.id)
@@ -44,6 +49,19 @@ def _caution(record: Record) -> Iterator[str]:
     caution = CATALOGUE[record.kind].caution
     if caution and record.stands:
         yield caution
+
+
+def _dated_ahead(look: Look, record: Record) -> Iterator[str]:
+    """Whether an act or a birth was given a time that is still to come: most likely a slip."""
+    kind = CATALOGUE[record.kind]
+    birth = record.kind == "animal"
+    field = "born" if birth else kind.on
+    begins = first_instant(record, look.zone, field) if field else None
+    if begins is not None and begins > look.moment + _AHEAD:
+        yield (
+            f"The date of this {'birth' if birth else kind.title} lies ahead ({moments.said(begins, look.zone)}): is it "
+            "right? Until then it counts for holds alone."
+        )
 
 
 def _subject(rounds: Rounds, record: Record) -> Goat | None:

@@ -47,7 +47,8 @@ ABORTION = (
 )
 KIDDING = (
     "Hard straining for half an hour with no progress, or a doe that weakens, is the moment to "
-    f"call the veterinarian. Milk of the first days is not for sale. {DEFER}"
+    "call the veterinarian. Gloves, and nobody pregnant near: waters and afterbirth may infect "
+    f"people. Milk of the first days is not for sale. {DEFER}"
 )
 FEVER = f"A thermometer outside the usual range is a reason to look and to call. {DEFER}"
 EYELID = (
@@ -61,6 +62,11 @@ ILLNESS = (
 RATION = (
     "Change feed over days, never at once. Minerals made for goats can poison sheep, and copper and "
     f"selenium have little room between enough and too much. {DEFER}"
+)
+FEEDING = (
+    "Never milk of a treated doe, nor colostrum of one that is not tested clear. A kid must stand and "
+    "suck: warm a cold one first; what is poured into a weak one drowns it, and a tube is for someone "
+    f"trained. {DEFER}"
 )
 LEAVING = (
     "Read the tattoo on the animal, not in the record. Tell whoever takes it of every hold on milk "

@@ -17,7 +17,8 @@ from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
 from herdsync.projections.withholding import held_by
 from herdsync.reports import MilkLine
-from herdsync.trade.milk import Milking, milk_account
+from herdsync.trade.advice import Advice
+from herdsync.trade.milk import Milking, first_milk, milk_account
 
 
 def milk_lines(herd: Herd, first: date, last: date) -> list[MilkLine]:
@@ -60,11 +61,27 @@ def milk_line(herd: Herd, goat: Goat, first: date, last: date) -> MilkLine:
 
 
 def milking_words(herd: Herd, doe: Goat, milking: Record) -> Iterator[str]:
-    """Whether a milking just written down as sold was not for sale."""
+    """Whether a milking just written down as sold was not for sale, and whether it stands twice."""
     if milking.value("sold") and held_milking(herd, doe, milking):
         yield (
             f"{doe.name}'s milk was not for sale then, and this was written down as sold: keep it out "
             "of the tank, or tell the buyer at once."
+        )
+    done = doe.done("milk")
+    day = next((on for on, act in done if act.id == milking.id), None)
+    if day is None:
+        return
+    kidded = max((on for on, _ in doe.done("kidding") if on <= day), default=None)
+    if milking.value("sold") and kidded is not None:
+        fresh = first_milk(kidded, day)
+        if fresh.advice is not Advice.OK:
+            yield f"{doe.name}: {fresh.reason}: keep it out of the tank, or tell the buyer at once."
+    turn = milking.value("milking")
+    twice = [act for on, act in done if on == day and act.value("milking") == turn]
+    if turn and len(twice) > 1:
+        yield (
+            f"{doe.name}'s {turn} milking of {day} is written down {len(twice)} times: if it is one "
+            "milking, take this back with 'herdsync undo'."
         )
 
 

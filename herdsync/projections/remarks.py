@@ -31,7 +31,7 @@ from herdsync.projections.kids import tetanus_history
 from herdsync.projections.lactations import test_day_words
 from herdsync.projections.marks import mark_line, sheet_warnings, tattoo_warnings
 from herdsync.projections.milk import milking_words
-from herdsync.projections.screenings import arrival_words, test_words
+from herdsync.projections.screenings import arrival_words, joining_words, test_words
 from herdsync.projections.worms import condition_words, egg_words, score_words
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.castration import both_testes, usual_age
@@ -52,11 +52,24 @@ def remarks(herd: Herd, record: Record, goat: Goat | None) -> Iterator[str]:
         yield from product_checks(herd, record)
     elif record.kind == "animal":
         sheet = herd.goat(record.id)
-        yield from sheet_warnings(sheet) if sheet is not None else ()
+        yield from [*sheet_warnings(sheet), *_unpenned(herd, sheet)] if sheet is not None else ()
     elif goat is not None:
         yield from _sex_words(herd, goat, record)
         if record.kind in _BY_KIND:
             yield from _BY_KIND[record.kind](herd, goat, record)
+
+
+def _unpenned(herd: Herd, kid: Goat) -> Iterator[str]:
+    """Whether a kid just written down stands in no pen though its dam does: the walk would miss it."""
+    dam_id = kid.told("dam")
+    dam = herd.goat(dam_id) if isinstance(dam_id, bytes) else None
+    place = herd.pen(dam.pen) if dam is not None and dam.standing == "here" else None
+    young = kid.age_days is not None and kid.age_days <= KID_DAYS
+    if place is not None and young and kid.standing == "here" and kid.pen is None:
+        yield (
+            f"{kid.name} stands in no pen yet; beside {dam.name if dam else ''}: herdsync record "
+            f"pen-move animal={kid.name} pen='{place.name}'"
+        )
 
 
 def _sex_words(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
@@ -160,6 +173,15 @@ def _death(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
         yield f"Look at those of {place.name if place else ''} today: {', '.join(mates)}."
 
 
+def _pen_move(herd: Herd, goat: Goat, _move: Record) -> Iterator[str]:
+    if goat.entire and (goat.age_days is None or goat.age_days > KID_DAYS):
+        yield (
+            "A buck in season is strong and quick: never turn your back on him, and lead him with a "
+            "second person near."
+        )
+    yield from joining_words(herd, goat)
+
+
 def _unless_ok(goat: Goat, finding: Finding) -> Iterator[str]:
     if finding.advice is not Advice.OK:
         yield f"{goat.name}: {finding.reason}."
@@ -191,6 +213,7 @@ _BY_KIND: Mapping[str, Words] = {
     "arrival": _without_herd(arrival_words),
     "castration": _castration,
     "disbudding": _disbudding,
+    "pen-move": _pen_move,
     "leaving": _leaving,
     "death": _death,
     "scurs": _without_herd(scur_words),

@@ -125,6 +125,21 @@ def arrival_words(goat: Goat, arrival: Record) -> Iterator[str]:
     yield _capital(_newcomer_line(goat, last[0], until).says) + "."
 
 
+def joining_words(herd: Herd, goat: Goat) -> Iterator[str]:
+    """Whether a move just written down puts a newcomer still kept apart among others of the herd."""
+    pen = herd.pen(goat.pen)
+    others = [one for one in pen.goats if one.id != goat.id] if pen is not None else []
+    apart = [one for one in (goat, *others) if one.quarantined_until is not None]
+    herd_there = [one.name for one in (goat, *others) if one.quarantined_until is None]
+    if pen is None or not apart or not herd_there:
+        return
+    for one in apart:
+        yield (
+            f"{one.name} is a newcomer to be kept apart until {one.quarantined_until}, and in {pen.name} "
+            f"it stands with {', '.join(sorted(herd_there))}."
+        )
+
+
 def months_between(settings: Settings, disease: str) -> int:
     """Months from one test for a disease to the next, by the farm's setting."""
     told_months = settings.test_months

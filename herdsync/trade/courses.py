@@ -15,6 +15,8 @@ from herdsync.trade.units import Amount, plain, positive
 
 # Common practice, no published source: a sixth of the interval either way (2 h in 12, 4 h in 24).
 TOLERANCE_SHARE = Fraction(1, 6)
+# Common practice, no published source: a dose that comes later than that begins another course.
+NEW_COURSE_INTERVALS = 7
 MOST_INTERVAL_H = 24 * 366
 
 
@@ -29,6 +31,8 @@ def dose_timing(last: datetime, at: datetime, interval_h: Amount) -> Finding:
         return Finding(
             Advice.STOP, f"{words}: too early; has the other keeper dosed already? Ask first"
         )
+    if passed > wanted * NEW_COURSE_INTERVALS:
+        return Finding(Advice.OK, f"{words}: so long after it another course begins")
     if passed > wanted * (1 + TOLERANCE_SHARE):
         return Finding(Advice.LOOK, f"{words}: late; ask the veterinarian, never give it twice")
     return Finding(Advice.OK, f"{words}: in time")

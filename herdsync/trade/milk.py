@@ -16,6 +16,7 @@ from typing import NamedTuple
 
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.bounds import within
+from herdsync.trade.dates import days_since
 from herdsync.trade.units import Amount, plain, positive, rounded, whole
 
 # Gaines formula, as printed with its example of 80 lb at 3.5 %.
@@ -32,6 +33,10 @@ CELLS_HIGHEST_PER_ML = 1_500_000
 # More than a counter reads: a guard against slips of the keys, from memory.
 CELLS_COUNTED_MOST = 100_000_000
 _SCORE_PLACES = 4
+
+# Colostrum, days 0 to 3, is left out of sale and not of the lactation: common practice, no published
+# source.
+COLOSTRUM_LAST_DAY = 3
 
 # Persistency is given as the share kept per 30 days: common practice, no published source.
 PERSISTENCY_DAYS = 30
@@ -64,6 +69,21 @@ class MilkAccount(NamedTuple):
     sold_while_held_kg: Fraction
     advice: Advice
     reason: str
+
+
+def first_milk(kidded: date, milked: date) -> Finding:
+    """Say whether milk is of the days of colostrum (day 0 is the kidding): given, but not for sale.
+
+    Raises ValueError for milk from before the kidding.
+    """
+    days = days_since(kidded, milked, "the kidding")
+    if days <= COLOSTRUM_LAST_DAY:
+        return Finding(
+            Advice.STOP,
+            f"milk of day {days} after kidding is colostrum still, and not for sale to day "
+            f"{COLOSTRUM_LAST_DAY}",
+        )
+    return Finding(Advice.OK, f"day {days} after kidding: past the days of colostrum")
 
 
 def fat_corrected_milk_kg(milk_kg: Amount, fat_kg: Amount) -> Fraction:

@@ -180,7 +180,7 @@ CAUTIONS = {
     "tattoo": "card", "dose": "label", "vaccination": "bad reaction", "course": "label",
     "product": "label", "kidding": "veterinarian", "abortion": "gloves", "illness": "veterinarian",
     "temperature": "call", "eyelid-score": "every cause", "ration": "copper", "leaving": "tattoo",
-    "death": "gloves", "mating": "buck", "dry-off": "halves", "arrival": "apart",
+    "ration-part": "copper", "feeding": "tube", "death": "gloves", "mating": "buck", "dry-off": "halves", "arrival": "apart",
     "disease-test": "veterinarian", "disposal": "drain", "udder-check": "veterinarian",
 }  # fmt: skip
 SAID_WITH = {
@@ -190,7 +190,9 @@ SAID_WITH = {
     "course": ("animal=Agate", "product=Fenstone"), "product": ("substance=Other",),
     "kidding": ("doe=Agate",), "abortion": ("doe=Agate",), "illness": ("animal=Agate", "what=cough"),
     "temperature": ("animal=Agate", "temperature_c=39"), "eyelid-score": ("animal=Agate", "score=1"),
-    "ration": ("name=Dry",), "leaving": ("animal=Agate", "how=sold"), "death": ("animal=Shale",),
+    "ration": ("name=Dry",),
+    "ration-part": ("ration=Dry", "feed=Oats", "amount_g=100"),
+    "feeding": ("animal=Shale", "what=colostrum"), "leaving": ("animal=Agate", "how=sold"), "death": ("animal=Shale",),
     "mating": ("doe=Agate",), "dry-off": ("doe=Agate",), "arrival": ("animal=Agate",),
     "disease-test": ("animal=Agate", "disease=CAE"), "disposal": ("product=Fenstone",),
     "udder-check": ("doe=Agate",),
@@ -201,6 +203,7 @@ def test_what_can_hurt_says_so_where_the_keeper_acts(farm: Laptops) -> None:
     animal(farm, "Agate", "sex=doe", "born=2020-03-01")
     animal(farm, "Shale", "sex=buck", "born=2026-03-05")
     record(farm, "product", "substance=Fenstone", "milk_h=96", "meat_d=14")
+    record(farm, "feed", "name=Oats")
     assert set(SAID_WITH) == set(CAUTIONS)
     assert {name for name, kind in CATALOGUE.items() if kind.caution} == set(CAUTIONS)
     for kind, words in CAUTIONS.items():

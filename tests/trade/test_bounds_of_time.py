@@ -40,6 +40,13 @@ def test_an_interval_of_a_year_is_the_longest() -> None:
         dose_timing(AT, AT + year, 24 * 366 + 1)
 
 
+def test_a_dose_seven_intervals_on_is_late_and_a_later_one_begins_another_course() -> None:
+    # Common practice, no published source.
+    week = timedelta(hours=7 * 24)
+    assert dose_timing(AT, AT + week, 24).advice == "look"
+    assert dose_timing(AT, AT + week + timedelta(seconds=1), 24).advice == "ok"
+
+
 def test_the_same_moment_is_too_early_and_no_moment_before() -> None:
     assert dose_timing(AT, AT, 12).advice == "stop"
     with pytest.raises(ValueError, match="before the last one"):

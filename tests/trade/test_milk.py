@@ -17,6 +17,7 @@ from herdsync.trade.milk import (
     cell_score,
     energy_corrected_milk_kg,
     fat_corrected_milk_kg,
+    first_milk,
     judge_cells,
     milk_account,
     persistency,
@@ -219,6 +220,15 @@ def test_cell_counts_against_the_limit() -> None:
     assert [judge_cells(cells, 1).advice for cells in (0, 1, 2)] == ["ok", "ok", "look"]
     with pytest.raises(ValueError, match="cells"):
         cell_score(0)
+
+
+def test_milk_of_days_0_to_3_is_not_for_sale() -> None:
+    # Colostrum is left out of sale on days 0 to 3: common practice, no published source.
+    kidded = date(2028, 2, 27)
+    days = [first_milk(kidded, date(2028, *day)).advice for day in ((2, 27), (3, 1), (3, 2))]
+    assert days == ["stop", "stop", "ok"]
+    with pytest.raises(ValueError, match="before the kidding"):
+        first_milk(kidded, date(2028, 2, 26))
 
 
 def test_persistency_after_the_peak() -> None:

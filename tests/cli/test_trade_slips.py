@@ -1,0 +1,103 @@
+"""What a tired keeper gets wrong at the first milking, and what the answer says of it at once."""
+
+from __future__ import annotations
+
+from tests.cli.laptops import Laptops
+from tests.cli.trade import animal, record, warned
+
+# Records are written at 2026-03-10 08:00 UTC, the farm's zone is UTC.
+
+
+def test_a_date_that_lies_ahead_is_asked_about(farm: Laptops) -> None:
+    animal(farm, "Agate", "sex=doe", "born=2020-03-01")
+    for on, asked in (
+        ("2027-03-10", True),
+        ("2026-03-11", True),
+        ("2026-03-10T20:00:00+00:00", True),
+        ("2026-03-10T08:45:00+00:00", False),
+        ("2026-03-10", False),
+        ("2026-03", False),
+        ("2025-03-10", False),
+    ):
+        told = record(farm, "hoof-trim", "animal=Agate", "front_left=ok", f"on={on}")
+        assert warned(told, "The date of this hoof trim lies ahead") is asked, on
+    told = animal(farm, "Topaz", "sex=doe", "born=2027-03-01")
+    assert warned(told, "The date of this birth lies ahead (2027-03-01 00:00)")
+
+
+def test_first_milk_written_down_as_sold_is_stopped(farm: Laptops) -> None:
+    """Days 0 to 3 are left out of sale: common practice, no published source."""
+    animal(farm, "Agate", "sex=doe", "born=2020-03-01")
+    record(farm, "kidding", "doe=Agate", "born_alive=1", "on=2026-03-06")
+    for on, sold, stopped in (
+        ("2026-03-06", "yes", True),
+        ("2026-03-09", "yes", True),
+        ("2026-03-09", "no", False),
+        ("2026-03-10", "yes", False),
+        ("2026-03-05", "yes", False),
+    ):
+        told = record(farm, "milk", "doe=Agate", "milk_kg=1", f"sold={sold}", f"on={on}")
+        assert warned(told, "is colostrum still, and not for sale") is stopped, on
+
+
+def test_one_milking_written_down_twice_is_asked_about(farm: Laptops) -> None:
+    animal(farm, "Agate", "sex=doe", "born=2020-03-01")
+    for milking, times in (("morning", 1), ("evening", 1), ("morning", 2)):
+        told = record(farm, "milk", "doe=Agate", "milk_kg=2", f"milking={milking}")
+        twice = f"Agate's {milking} milking of 2026-03-10 is written down 2 times"
+        assert warned(told, twice) is (times == 2)
+    assert not warned(record(farm, "milk", "doe=Agate", "milk_kg=2"), "times")
+
+
+def test_a_newcomer_put_among_the_herd_is_told(farm: Laptops) -> None:
+    """30 days apart: several extension pages."""
+    for pen in ("North", "Far shed"):
+        record(farm, "pen", f"name={pen}")
+    for name in ("Agate", "Opal", "Basalt"):
+        animal(farm, name, "sex=doe", "born=2020-03-01")
+    record(farm, "pen-move", "animal=Agate", "pen=North")
+    record(farm, "arrival", "animal=Opal", "on=2026-03-01")
+    told = record(farm, "pen-move", "animal=Opal", "pen=Far shed", "on=2026-03-02")
+    assert not warned(told, "newcomer")
+    told = record(farm, "pen-move", "animal=Opal", "pen=North")
+    assert warned(told, "Opal is a newcomer to be kept apart until 2026-03-31, and in North it stands")
+    told = record(farm, "pen-move", "animal=Basalt", "pen=North")
+    assert warned(told, "in North it stands with Agate, Basalt")
+    record(farm, "arrival", "animal=Agate", "on=2026-01-01")
+    late = "2026-04-01T08:00:00+00:00"
+    told = record(farm, "pen-move", "animal=Opal", "pen=North", at=late)
+    assert not warned(told, "newcomer")
+
+
+def test_a_kid_in_no_pen_is_told_where_its_dam_stands(farm: Laptops) -> None:
+    record(farm, "pen", "name=North pen")
+    animal(farm, "Agate", "sex=doe", "born=2020-03-01")
+    told = animal(farm, "Shale", "sex=buck", "born=2026-03-09", "dam=Agate")
+    assert not warned(told, "no pen")
+    record(farm, "pen-move", "animal=Agate", "pen=North pen")
+    told = animal(farm, "Onyx", "sex=buck", "born=2026-03-09", "dam=Agate")
+    assert warned(told, "herdsync record pen-move animal=Onyx pen='North pen'")
+    told = animal(farm, "Marl", "sex=doe", "born=2022-03-09", "dam=Agate")
+    assert not warned(told, "no pen")
+
+
+def test_a_grown_buck_is_moved_with_a_caution(farm: Laptops) -> None:
+    record(farm, "pen", "name=North")
+    for name, sex, born, said in (
+        ("Basalt", "buck", "2024-03-01", True),
+        ("Shale", "buck", "2026-02-01", False),
+        ("Agate", "doe", "2020-03-01", False),
+    ):
+        animal(farm, name, f"sex={sex}", f"born={born}")
+        told = record(farm, "pen-move", f"animal={name}", "pen=North")
+        assert warned(told, "never turn your back on him") is said, name
+
+
+def test_a_dose_of_another_course_months_later_is_not_late(farm: Laptops) -> None:
+    """More than seven intervals on: another course (common practice, no published source)."""
+    animal(farm, "Agate", "sex=doe", "born=2020-03-01")
+    record(farm, "product", "substance=Fenstone", "interval_h=24", "milk_h=96", "meat_d=14")
+    dose = ("animal=Agate", "product=Fenstone", "amount_ml=5")
+    record(farm, "dose", *dose, "on=2025-10-01T08:00:00+00:00")
+    assert not warned(record(farm, "dose", *dose, "on=2026-03-07T08:00:00+00:00"), "late")
+    assert warned(record(farm, "dose", *dose), "72 h after the last dose, every 24 h: late")
