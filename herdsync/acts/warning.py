@@ -58,9 +58,10 @@ def _dated_ahead(look: Look, record: Record) -> Iterator[str]:
     field = "born" if birth else kind.on
     begins = first_instant(record, look.zone, field) if field else None
     if begins is not None and begins > look.moment + _AHEAD:
+        what = "birth" if birth else kind.title
         yield (
-            f"The date of this {'birth' if birth else kind.title} lies ahead ({moments.said(begins, look.zone)}): is it "
-            "right? Until then it counts for holds alone."
+            f"The date of this {what} lies ahead ({moments.said(begins, look.zone)}): is it right? "
+            "Until then it counts for holds alone."
         )
 
 
