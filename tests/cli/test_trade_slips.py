@@ -60,7 +60,9 @@ def test_a_newcomer_put_among_the_herd_is_told(farm: Laptops) -> None:
     told = record(farm, "pen-move", "animal=Opal", "pen=Far shed", "on=2026-03-02")
     assert not warned(told, "newcomer")
     told = record(farm, "pen-move", "animal=Opal", "pen=North")
-    assert warned(told, "Opal is a newcomer to be kept apart until 2026-03-31, and in North it stands")
+    assert warned(
+        told, "Opal is a newcomer to be kept apart until 2026-03-31, and in North it stands"
+    )
     told = record(farm, "pen-move", "animal=Basalt", "pen=North")
     assert warned(told, "in North it stands with Agate, Basalt")
     record(farm, "arrival", "animal=Agate", "on=2026-01-01")
