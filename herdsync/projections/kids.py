@@ -22,10 +22,13 @@ from herdsync.projections.whom import fits
 from herdsync.reports import KidBoard, KidTask
 from herdsync.trade.castration import CAUTION as CASTRATION_CAUTION
 from herdsync.trade.castration import KeptAs, decision
+from herdsync.trade.dates import add_days
 from herdsync.trade.kids import CAUTION
 from herdsync.trade.tetanus import TetanusHistory
 
 KID_DAYS = 240
+# What is done every so many days stands on the board where it begins by this age: ours.
+BEGUN_BY_DAYS = 120
 TETANUS = "tetanus"
 
 _KEPT: dict[str, KeptAs] = {"stud": "sire", "wether": "wether", "pet": "wether", "meat": "meat"}
@@ -123,7 +126,11 @@ def _against_tetanus(goat: Goat) -> Iterator[date]:
 def _tasks(rounds: Rounds, kid: Goat) -> Iterator[KidTask]:
     moment = rounds.herd.look.moment
     for item in rounds.plan.items:
-        if item.on != "animal" or not (item.window or item.after):
+        if item.on != "animal" or not (item.window or item.after or _begins_young(item)):
+            continue
+        first = _first_of_many(kid, item)
+        if first is not None:
+            yield first
             continue
         done = window_done(kid, item) if item.window else None
         if done is not None and fits(kid, _any_age(item).whom):
@@ -139,6 +146,29 @@ def _tasks(rounds: Rounds, kid: Goat) -> Iterator[KidTask]:
                     piece.span.closes_text,
                     reason=piece.words,
                 )
+
+
+def _begins_young(item: Item) -> bool:
+    """Whether an item is work of every so many days that begins in a kid's first months."""
+    first = item.every.first_age_days if item.every is not None else None
+    return first is not None and first <= BEGUN_BY_DAYS
+
+
+def _first_of_many(kid: Goat, item: Item) -> KidTask | None:
+    """The first time of such work for a kid that is too young for it yet; None for any other."""
+    from_age, every = item.whom.from_age_days, item.every
+    if every is None or from_age is None or kid.born is None or kid.age_days is None:
+        return None
+    whom = structs.replace(item.whom, from_age_days=None)
+    if kid.age_days >= from_age or every.first_age_days is None or not fits(kid, whom):
+        return None
+    grace = every.grace if every.first_grace is None else every.first_grace
+    opens, closes = (
+        add_days(kid.born, every.first_age_days + days).isoformat()
+        for days in (-every.open_before, grace)
+    )
+    reason = f"first at {every.first_age_days} days of age"
+    return KidTask(item.id, item.work, "ahead", opens, closes, reason=reason)
 
 
 def _any_age(item: Item) -> Item:

@@ -238,6 +238,25 @@ def test_a_kid_has_a_board_of_its_windows() -> None:
     assert any("able to sire" in words for words in board.decision)
 
 
+def test_a_kids_board_begins_with_its_first_hooves_and_coccidia_watch() -> None:
+    # Hooves from 56 d, coccidia from day 14 (2026-03-03), a day or a week early, grace behind it.
+    yard = Yard()
+    kid = yard.animal("Jasper", sex="buck", born="2026-02-17", horns_born="horned")
+
+    def tasks(at: str) -> dict[str, tuple[str, str, str]]:
+        (board,) = kid_boards(rounds_at(yard, at))
+        return {task.item: (task.state, task.opens, task.closes) for task in board.tasks}
+
+    newborn = tasks("2026-02-18")
+    assert newborn["hoof-trim"] == ("ahead", "2026-04-07", "2026-05-12")
+    assert newborn["coccidia-watch"] == ("ahead", "2026-03-02", "2026-03-05")
+    assert newborn["eyelid-score"] == ("ahead", "2026-04-15", "2026-04-22")
+    assert not {"condition-score", "test-cae", "vaccination-yearly", "milking"} & newborn.keys()
+    assert tasks("2026-04-20")["hoof-trim"][0] == "due"
+    yard.write("house", "hoof-trim", animal=kid, on="2026-04-20")
+    assert tasks("2026-04-21")["hoof-trim"][1:] == ("2026-06-08", "2026-06-21")
+
+
 TIMES = st.sampled_from(
     ["1970-01", "2200-12-31", "2200-12-31T23:59:59Z", "1970-01-01T00:00:00+14:00",
      "2024-02-29", "2026-03-29T02:30:00+01:00", "2026-02"]
