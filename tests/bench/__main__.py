@@ -17,6 +17,7 @@ from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from importlib.util import find_spec
 from pathlib import Path
+from typing import TypeVar
 
 from tests.bench import measures
 from tests.bench.stream import write_stream
@@ -31,24 +32,29 @@ BESIDE = {
     "refold, entries/s": ("decode, /s", False),
     "verify, entries/s": ("Ed25519 verify, /s", False),
 }
+T = TypeVar("T")
+
 FURTHER = ("tests.bench.due", "tests.bench.exchange")
 
 
-def alone(measure: Callable[[Path], measures.Figures], folder: Path) -> measures.Figures:
-    """A measure in a fresh process, with the most memory it held."""
+def alone(work: Callable[..., T], *told: object) -> T:
+    """What a work answers in a fresh process. This one must stay small.
+
+    The memory of a process is counted from what the one that began it ever held.
+    """
     fresh = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(1, mp_context=fresh) as pool:
-        return pool.submit(measures.measured, measure, folder).result()
+        return pool.submit(work, *told).result()
 
 
 def column(size: int, devices: int) -> measures.Figures:
     """Every figure for one length of history."""
     folder = Path(tempfile.mkdtemp(prefix="herdsync-bench-"))
     try:
-        write_stream(measures.stream_of(folder), size, devices)
+        alone(write_stream, measures.stream_of(folder), size, devices)
         found: measures.Figures = {}
         for measure in measures.MEASURES:
-            found |= alone(measure, folder)
+            found |= alone(measures.measured, measure, folder)
             print(
                 f"  {size:,} entries, {devices} laptops: {measure.__name__} done", file=sys.stderr
             )
