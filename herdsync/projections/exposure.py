@@ -12,7 +12,6 @@ from datetime import date, datetime, timedelta
 from msgspec import Struct
 
 from herdsync.kinds.ids import text_id
-from herdsync.merge.records import Record
 from herdsync.projections import acts, moments
 from herdsync.projections.breeding import pedigree, size_of
 from herdsync.projections.goat import Goat
@@ -28,19 +27,23 @@ TOLD_AFTER_DAYS = 30
 
 
 class Stay(Struct, frozen=True):
-    """One animal in one pen from an instant to another (None: still there), by which moves."""
+    """One animal in one pen from an instant to another (None: still there), by which moves.
+
+    ``id`` and ``moves`` are ids as they are told: an animal meets many, and each is told with them.
+    """
 
     goat: Goat
+    id: str
     pen: bytes
     since: datetime
     until: datetime | None
-    moves: tuple[Record, ...]
+    moves: tuple[str, ...]
     sure: bool
 
 
 def exposures(herd: Herd, goats: Iterable[Goat] | None = None) -> list[ExposureLine]:
     """Every exposure that may still lead to a kidding, for some does or the whole herd."""
-    book = pedigree(herd.records, herd.look)
+    kin = _Kin(pedigree(herd.records, herd.look))
     wanted = {goat.id for goat in goats} if goats is not None else None
     males = [stay for goat in herd.every if goat.male for stay in stays(goat)]
     by_pen: dict[bytes, list[Stay]] = {}
@@ -51,7 +54,7 @@ def exposures(herd: Herd, goats: Iterable[Goat] | None = None) -> list[ExposureL
         if doe.female and doe.gone is None and (wanted is None or doe.id in wanted):
             for stay in stays(doe):
                 for other in by_pen.get(stay.pen, []):
-                    line = _met(herd, stay, other, book)
+                    line = _met(herd, stay, other, kin)
                     if line is not None:
                         lines.append(line)
     return sorted(lines, key=lambda line: (line.since, line.doe_name, line.male_name, line.pen))
@@ -65,25 +68,28 @@ def would_meet(herd: Herd, goat: Goat, pen: bytes, at: datetime) -> list[str]:
     for other in place.goats if place is not None else ():
         doe, male = (goat, other) if goat.female else (other, goat)
         if other is not goat and male.may_sire_on(day) and doe.may_conceive_on(day):
-            kin = _kin(pedigree(herd.records, herd.look), doe, male)
+            _, related = _Kin(pedigree(herd.records, herd.look)).of(
+                text_id(doe.id), text_id(male.id)
+            )
             found.append(
-                f"{doe.name} would share {herd.look.names(pen)} with {male.name}, able to sire{kin[1]}"
+                f"{doe.name} would share {herd.look.names(pen)} with {male.name}, able to sire{related}"
             )
     return sorted(found)
 
 
 def stays(goat: Goat) -> Iterator[Stay]:
     """Where an animal stood, from its moves; a disputed move reaches as far as any claim allows."""
-    moves = list(goat.moves())
+    moves, id = list(goat.moves()), text_id(goat.id)
     absent = _absences(goat)
     for place, (since, pen, move) in enumerate(moves):
         following = moves[place + 1] if place + 1 < len(moves) else None
         until = acts.last_instant(following[2], goat.look.zone) if following else None
         named = (move, *((following[2],) if following else ()))
         sure = not any(one.any_disputed for one in named)
+        by = tuple(text_id(one.id) for one in named)
         for begins, ends in _without(since, until, absent):
             if begins <= goat.look.moment:
-                yield Stay(goat, pen, begins, ends, named, sure)
+                yield Stay(goat, id, pen, begins, ends, by, sure)
 
 
 def _absences(goat: Goat) -> list[tuple[datetime, datetime | None]]:
@@ -125,7 +131,7 @@ def _without(
         yield since, until
 
 
-def _met(herd: Herd, doe: Stay, male: Stay, book: HerdBook) -> ExposureLine | None:
+def _met(herd: Herd, doe: Stay, male: Stay, kin: _Kin) -> ExposureLine | None:
     now = herd.look.moment
     since = max(doe.since, male.since)
     until = min(doe.until or now, male.until or now)
@@ -143,7 +149,7 @@ def _met(herd: Herd, doe: Stay, male: Stay, book: HerdBook) -> ExposureLine | No
     kidded = doe.goat.last_kidding
     if over < herd.look.today or (kidded is not None and kidded[0] > last):
         return None
-    return _line(herd, doe, male, able, window, book)
+    return _line(herd, doe, male, able, window, kin)
 
 
 def _able_days(doe: Goat, male: Goat, first: date, last: date) -> tuple[date, date] | None:
@@ -159,19 +165,19 @@ def _able_days(doe: Goat, male: Goat, first: date, last: date) -> tuple[date, da
 
 
 def _line(
-    herd: Herd, doe: Stay, male: Stay, able: tuple[date, date], window: Window, book: HerdBook
+    herd: Herd, doe: Stay, male: Stay, able: tuple[date, date], window: Window, kin: _Kin
 ) -> ExposureLine:
     first, last = able
     running = doe.until is None and male.until is None and last >= herd.look.today
     sure = doe.sure and male.sure
-    kinship, related = _kin(book, doe.goat, male.goat)
+    kinship, related = kin.of(doe.id, male.id)
     days = (last - first).days + 1
     ages = "" if male.goat.born is not None and doe.goat.born is not None else "; an age is unknown"
     doubt = "" if sure else "; a move is disputed, the widest time is taken"
     return ExposureLine(
-        doe=text_id(doe.goat.id),
+        doe=doe.id,
         doe_name=doe.goat.name,
-        male=text_id(male.goat.id),
+        male=male.id,
         male_name=male.goat.name,
         pen=herd.look.names(doe.pen),
         since=first.isoformat(),
@@ -183,14 +189,34 @@ def _line(
         window=[window.opens.isoformat(), window.closes.isoformat()],
         says=f"{doe.goat.name} shared {herd.look.names(doe.pen)} with {male.goat.name}, entire, "
         f"for {days} days{related}{ages}{doubt}",
-        records=sorted({text_id(move.id) for move in (*doe.moves, *male.moves)}),
+        records=sorted({*doe.moves, *male.moves}),
     )
 
 
-def _kin(book: HerdBook, doe: Goat, male: Goat) -> tuple[float, str]:
-    try:
-        relation = relate(book, text_id(doe.id), text_id(male.id))
-    except ValueError:
-        return 0.0, "; how they are related cannot be told"
-    share = float(relation.relationship)
-    return share, f"; related {share:g}" if share else ""
+class _Kin:
+    """How does and males that met are related, pair after pair.
+
+    In a large pen everybody met everybody, and most have no ancestor in common: those are found by
+    the ancestors of each, and not worked out.
+    """
+
+    def __init__(self, book: HerdBook) -> None:
+        self._book = book
+        self._descent: dict[str, set[int]] = {}
+
+    def of(self, one: str, other: str) -> tuple[float, str]:
+        """The share that two ids have in common, and what is said of it; nothing where there is none."""
+        try:
+            if self._from(one).isdisjoint(self._from(other)):
+                return 0.0, ""
+            share = float(relate(self._book, one, other).relationship)
+        except ValueError:
+            return 0.0, "; how they are related cannot be told"
+        return share, f"; related {share:g}" if share else ""
+
+    def _from(self, animal: str) -> set[int]:
+        """Where in the book an animal and all it descends from stand."""
+        found = self._descent.get(animal)
+        if found is None:
+            found = self._descent[animal] = self._book.ancestors([self._book.place(animal)])
+        return found

@@ -79,10 +79,11 @@ def weaning_gate(kid: Goat) -> Weaning | None:
 
 def colostrum_words(kid: Goat) -> str:
     """What a newborn needs and had, in its first days; empty later or without a birth weight."""
+    if kid.age_days is None or kid.age_days > NEWBORN_DAYS:
+        return ""
     birth = _birth(kid, _weights(kid))
     born = kid.born_instant
-    newborn = kid.age_days is not None and kid.age_days <= NEWBORN_DAYS
-    if birth is None or born is None or not newborn or kid.look.moment < born:
+    if birth is None or born is None or kid.look.moment < born:
         return ""
     had = Fraction(0)
     for _, feed in kid.done("feeding"):

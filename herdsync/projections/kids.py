@@ -5,7 +5,7 @@ Must not know screens; what the law says and what stones cost is the trade's ari
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date
 
 from msgspec import structs
@@ -17,8 +17,8 @@ from herdsync.projections.goat import Goat
 from herdsync.projections.growth import colostrum_words, growth_of, weaning_gate
 from herdsync.projections.herd import Herd
 from herdsync.projections.pieces import pieces, window_done
-from herdsync.projections.plan_items import Item
-from herdsync.projections.whom import fits
+from herdsync.projections.plan_items import Item, Whom
+from herdsync.projections.whom import Likeness, fits, fits_likeness, likeness
 from herdsync.reports import KidBoard, KidTask
 from herdsync.trade.castration import CAUTION as CASTRATION_CAUTION
 from herdsync.trade.castration import KeptAs, decision
@@ -36,15 +36,15 @@ _KEPT: dict[str, KeptAs] = {"stud": "sire", "wether": "wether", "pet": "wether",
 
 def kid_boards(rounds: Rounds) -> list[KidBoard]:
     """The boards of all kids of the herd in walk order."""
+    windows = _Windows(rounds.plan.items)
     return [
-        kid_board(rounds, goat)
+        _board(rounds.herd, goat, windows)
         for goat in rounds.herd.in_walk_order()
         if goat.age_days is not None and goat.age_days <= KID_DAYS
     ]
 
 
-def kid_board(rounds: Rounds, kid: Goat) -> KidBoard:
-    """The board of one kid."""
+def _board(herd: Herd, kid: Goat, windows: _Windows) -> KidBoard:
     dam = kid.told("dam")
     weighed = kid.weight()
     growth = growth_of(kid)
@@ -57,11 +57,11 @@ def kid_board(rounds: Rounds, kid: Goat) -> KidBoard:
         born=str(kid.told("born") or ""),
         age_days=kid.age_days,
         dam=kid.look.names(dam) if isinstance(dam, bytes) else "",
-        tasks=list(_tasks(rounds, kid)),
+        tasks=list(windows.of(herd, kid)),
         weight_kg=figure(told(weighed[1], "weight_kg", "kg")) if weighed is not None else None,
         gain_g_per_day=figure(growth.gain_g_per_day, 1),
         gain_says=growth.says,
-        decision=buckling_decision(rounds.herd, kid),
+        decision=buckling_decision(herd, kid),
         birth_kg=figure(growth.birth_kg),
         adjusted_kg=figure(growth.adjusted_kg),
         ready_to_wean=None if gate is None else gate.ready,
@@ -123,29 +123,51 @@ def _against_tetanus(goat: Goat) -> Iterator[date]:
             yield day
 
 
-def _tasks(rounds: Rounds, kid: Goat) -> Iterator[KidTask]:
-    moment = rounds.herd.look.moment
-    for item in rounds.plan.items:
-        if item.on != "animal" or not (item.window or item.after or _begins_young(item)):
-            continue
-        first = _first_of_many(kid, item)
-        if first is not None:
-            yield first
-            continue
-        done = window_done(kid, item) if item.window else None
-        if done is not None and fits(kid, _any_age(item).whom):
-            yield KidTask(item.id, item.work, "done", "", "", done[0].isoformat())
-            continue
-        for piece in pieces(rounds.herd, kid, item):
-            if piece.span is not None:
-                yield KidTask(
-                    f"{item.id}{piece.part}",
-                    item.work,
-                    piece.span.state(moment),
-                    piece.span.opens_text,
-                    piece.span.closes_text,
-                    reason=piece.words,
-                )
+class _Windows:
+    """What the plan has for the first months: windows of age, what follows an act, what begins young.
+
+    Kids differ little in what decides which items can be for them, so that is asked once for all
+    that are alike.
+    """
+
+    def __init__(self, items: Iterable[Item]) -> None:
+        self._items = [
+            (item, _any_age(item.whom))
+            for item in items
+            if item.on == "animal" and (item.window or item.after or _begins_young(item))
+        ]
+        self._alike: dict[Likeness, list[tuple[Item, Whom]]] = {}
+
+    def of(self, herd: Herd, kid: Goat) -> Iterator[KidTask]:
+        """The windows of one kid: done, open, ahead or missed."""
+        moment = herd.look.moment
+        for item, any_age in self._possible(likeness(kid)):
+            first = _first_of_many(kid, item)
+            if first is not None:
+                yield first
+                continue
+            done = window_done(kid, item) if item.window else None
+            if done is not None and fits(kid, any_age):
+                yield KidTask(item.id, item.work, "done", "", "", done[0].isoformat())
+                continue
+            for piece in pieces(herd, kid, item):
+                if piece.span is not None:
+                    yield KidTask(
+                        f"{item.id}{piece.part}",
+                        item.work,
+                        piece.span.state(moment),
+                        piece.span.opens_text,
+                        piece.span.closes_text,
+                        reason=piece.words,
+                    )
+
+    def _possible(self, alike: Likeness) -> list[tuple[Item, Whom]]:
+        found = self._alike.get(alike)
+        if found is None:
+            # What is done counts for a kid castrated since, so whether it is entire is not asked here.
+            found = [one for one in self._items if fits_likeness(alike, one[1])]
+            self._alike[alike] = found
+        return found
 
 
 def _begins_young(item: Item) -> bool:
@@ -171,8 +193,5 @@ def _first_of_many(kid: Goat, item: Item) -> KidTask | None:
     return KidTask(item.id, item.work, "ahead", opens, closes, reason=reason)
 
 
-def _any_age(item: Item) -> Item:
-    whom = structs.replace(
-        item.whom, from_age_days=None, to_age_days=None, entire=None, covered=None
-    )
-    return structs.replace(item, whom=whom)
+def _any_age(whom: Whom) -> Whom:
+    return structs.replace(whom, from_age_days=None, to_age_days=None, entire=None, covered=None)

@@ -200,3 +200,24 @@ def test_a_doubtful_leaving_frees_nobody() -> None:
     yard.meet()
     found = exposures(herd_at(yard, "2025-09-05"))
     assert [line.doe_name for line in found] == ["Agate", "Opal"]
+
+
+def test_who_met_is_related_as_the_book_reckons_and_who_shares_no_ancestor_is_not() -> None:
+    # Half sibs by one dam 0.25, aunt and nephew 0.125 (rule: Mrode 2014, ch. 2).
+    yard = Yard()
+    dam = yard.animal("Agate", sex="doe", born="2018-03-01")
+    doe = yard.animal("Beryl", sex="doe", born="2021-03-01", dam=dam)
+    sib = yard.animal("Marl", sex="doe", born="2021-03-01", dam=dam)
+    bucks = {
+        "Basalt": yard.animal("Basalt", sex="buck", born="2021-03-01", dam=dam),
+        "Flint": yard.animal("Flint", sex="buck", born="2023-03-01", dam=sib),
+        "Onyx": yard.animal("Onyx", sex="buck", born="2021-03-01"),
+    }
+    pen = yard.write("house", "pen", name="Fold")
+    for one in (doe, *bucks.values()):
+        moved(yard, one, pen, "2025-06-01")
+    lines = {line.male_name: line for line in exposures(herd_at(yard, "2025-07-01"))}
+    told = {name: (line.relationship, line.says.partition("; ")[2]) for name, line in lines.items()}
+    assert told == {
+        "Basalt": (0.25, "related 0.25"), "Flint": (0.125, "related 0.125"), "Onyx": (0.0, ""),
+    }  # fmt: skip

@@ -9,7 +9,7 @@ from msgspec import structs
 
 from herdsync.faults import BadBytes
 from herdsync.projections.farm_items import plan_in_force
-from herdsync.projections.kids import kid_board
+from herdsync.projections.kids import kid_boards
 from herdsync.projections.plan import read_plan, shipped_plan, shipped_plans
 from herdsync.projections.plan_items import Item, Plan, Season, Whom
 from herdsync.projections.preview import preview
@@ -179,7 +179,7 @@ def test_a_weight_long_before_the_window_does_not_do_its_work() -> None:
     yard.write("house", "weighing", animal=kid, on="2026-09-10", weight_kg=[37, 0, "kg"])
     assert work(yard, kid, "first-breeding-weight", "2026-09-15") is None
     rounds = rounds_at(yard, "2026-09-15")
-    board = kid_board(rounds, goat_of(rounds.herd, kid))
+    [board] = kid_boards(rounds)
     [told] = [task for task in board.tasks if task.item == "first-breeding-weight"]
     assert (told.state, told.done) == ("done", "2026-09-10")
 

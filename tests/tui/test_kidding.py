@@ -33,6 +33,10 @@ def test_a_doe_near_her_time_says_watch_before_any_colour(ahead: int, said: str)
     page = kidding.read(farm, NOW)  # type: ignore[arg-type]
     row = next(row for row in page.rows if row.key == line.doe)
     assert said in row.cells[2].text
+    labels = [fact.label for fact in page.facts[line.doe]]
+    # Of 80 by 24 three lines are seen: of a doe that is watched the call for help is among them.
+    assert labels[0] == "Kids between" and (labels[1] == "! Caution") == (ahead < 20)
+    assert labels.count("! Caution") == 1
 
 
 async def test_windows_of_one_kid_and_of_all_behind_one_key() -> None:

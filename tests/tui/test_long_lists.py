@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from herdsync.answers import DueLine, HerdLine
-from tests.tui.fake_farm import FakeFarm, due_line, herd_line
+from tests.tui.fake_farm import NOW, FakeFarm, due_line, herd_line
 from tests.tui.stage import Stage, staged
-from tui.pages import rounds
+from tui.pages import kidding, rounds
 from tui.widgets.lines import Lines
 
 ANIMALS = 600
@@ -100,3 +100,18 @@ async def test_another_page_look_or_width_is_drawn_anew() -> None:
         assert "✓" in stage.text
         await stage.pilot.resize_terminal(60, 20)
         assert all(len(line) <= 60 for line in (await stage.press()).splitlines())
+
+
+def test_a_meeting_in_a_large_pen_is_told_when_it_is_seen(monkeypatch: pytest.MonkeyPatch) -> None:
+    farm = FakeFarm()
+    farm.exposures = lambda: FakeFarm.exposures(farm) * ANIMALS  # type: ignore[method-assign]
+    told: Counter[str] = Counter()
+    cells, facts = kidding._met, kidding._met_facts
+    monkeypatch.setattr(kidding, "_met", lambda *of: told.update(["cells"]) or cells(*of))
+    monkeypatch.setattr(kidding, "_met_facts", lambda of: told.update(["facts"]) or facts(of))
+    page = kidding.read(farm, NOW)  # type: ignore[arg-type]
+    met = [row for row in page.rows if row.key.startswith("met ")]
+    assert len(met) == ANIMALS and not told
+    assert "with Flint" in met[7].cells[1].text
+    assert page.facts[met[7].key][1].text == "25 %"
+    assert told == {"cells": 1, "facts": 1}

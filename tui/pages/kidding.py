@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 from herdsync.reports import ExposureLine, KidBoard, KiddingLine
 from tui import words
 from tui.pages import kids
-from tui.pages.page import Cell, Column, Fact, Page, Row, heading
+from tui.pages.page import Cell, Cells, Column, Fact, OnAsking, Page, Row, heading
 
 if TYPE_CHECKING:
     from herdsync.answers import HerdLine
@@ -33,24 +35,28 @@ CALL_THE_VET = (
 
 def read(farm: Farm, now: datetime) -> Page:
     """Does, kids and meetings as lines."""
-    herd = {line.id: line for line in farm.herd()}
+    does, boards = farm.kidding(), farm.kids()
+    told = farm.animal_lines([*(doe.doe for doe in does), *(kid.id for kid in boards)])
+    herd = {line.id: line for line in told}
     rows: list[Row] = []
-    facts: dict[str, list[Fact]] = {}
-    does = farm.kidding()
+    facts: dict[str, Callable[[], list[Fact]]] = {}
     if does:
         rows.append(heading("does", "In kid", words.count(len(does), "doe")))
     for doe in does:
         rows.append(_doe(doe, herd.get(doe.doe), now))
-        facts[doe.doe] = doe_facts(doe, now)
-    boards = farm.kids()
+        facts[doe.doe] = partial(doe_facts, doe, now)
     if boards:
         rows.append(heading("kids", "Kids", words.count(len(boards), "kid")))
     for kid in boards:
         line = herd.get(kid.id)
         rows.append(_kid(kid, line.pen if line is not None else ""))
-        facts[f"kid {kid.id}"] = kids.facts(kid, now)
-    rows += _meetings(farm.exposures(), facts, now)
-    return Page(COLUMNS, rows, EMPTY, facts)
+        facts[f"kid {kid.id}"] = partial(kids.facts, kid, now)
+    meetings = _meetings(farm.exposures(), now)
+    rows += [row for row, _ in meetings]
+    facts |= {row.key: partial(_met_facts, one) for row, one in meetings}
+    if meetings:
+        rows.insert(-len(meetings), heading("met", "Shared a pen with a male able to sire"))
+    return Page(COLUMNS, rows, EMPTY, OnAsking(facts, lambda key: facts[key]()))
 
 
 def _doe(line: KiddingLine, animal: HerdLine | None, now: datetime) -> Row:
@@ -91,7 +97,10 @@ def _window(line: KiddingLine, now: datetime) -> str:
 
 
 def doe_facts(line: KiddingLine, now: datetime) -> list[Fact]:
-    """The days that follow from her mating, the nearest ones first; what to call the vet for."""
+    """The days that follow from her mating, the nearest ones first; what to call the vet for.
+
+    Of one who is watched already that stands right under the days: a small screen cuts off the rest.
+    """
     spans = (
         ("Kids between", line.window), ("Watch her from", [line.watch_from]),
         ("Booster", line.booster), ("Dry off", [line.dry_off]), ("Test for kids", line.check),
@@ -102,12 +111,14 @@ def doe_facts(line: KiddingLine, now: datetime) -> list[Fact]:
         told = " to ".join(words.day_word(day, now) for day in days if day)
         if told:
             found.append(Fact(label, told, "strong" if label == "Kids between" else "plain"))
+    call = Fact("! Caution", CALL_THE_VET, "closing")
+    watched, _ = _watch(line, now)
+    found.insert(1 if watched and line.window else len(found), call)
     if not line.sure:
         found.insert(
             0, Fact("? Disputed", "Accounts of her mating differ: look at Conflicts (6).", "late")
         )
-    found.append(Fact("Rests on", line.says))
-    return [*found, Fact("! Caution", CALL_THE_VET, "closing")]
+    return [*found, Fact("Rests on", line.says)]
 
 
 def _kid(kid: KidBoard, pen: str) -> Row:
@@ -127,22 +138,29 @@ def _kid(kid: KidBoard, pen: str) -> Row:
     return Row(f"kid {kid.id}", cells, animal=kid.id, name=kid.name, pen=pen)
 
 
-def _meetings(met: list[ExposureLine], facts: dict[str, list[Fact]], now: datetime) -> list[Row]:
-    """Does that shared a pen with a male able to sire."""
-    rows: list[Row] = []
-    for number, one in enumerate(met):
-        key = f"met {number} {one.doe}"
-        sure = "" if one.sure else "? "
-        window = " to ".join(words.day_word(day, now) for day in one.window)
-        cells = (
-            Cell(f"{sure}{one.doe_name}", "late"),
-            Cell(f"with {one.male_name} in {one.pen}, {one.days} d"),
-            Cell(f"may kid {window}" if window else ""),
-            Cell(one.says, "dim"),
+def _meetings(met: list[ExposureLine], now: datetime) -> list[tuple[Row, ExposureLine]]:
+    """Does that shared a pen with a male able to sire, each with what is known of the meeting."""
+    return [
+        (
+            Row(f"met {number} {one.doe}", partial(_met, one, now), animal=one.doe, name=one.doe_name,
+                pen=one.pen),
+            one,
         )
-        rows.append(Row(key, cells, animal=one.doe, name=one.doe_name, pen=one.pen))
-        kin = f"{one.relationship:.3g}" if one.relationship else "none known"
-        facts[key] = [Fact("Met", one.says, "late"), Fact("Related", kin)]
-    if rows:
-        rows.insert(0, heading("met", "Shared a pen with a male able to sire"))
-    return rows
+        for number, one in enumerate(met)
+    ]  # fmt: skip
+
+
+def _met(one: ExposureLine, now: datetime) -> Cells:
+    sure = "" if one.sure else "? "
+    window = " to ".join(words.day_word(day, now) for day in one.window)
+    return (
+        Cell(f"{sure}{one.doe_name}", "late"),
+        Cell(f"with {one.male_name} in {one.pen}, {one.days} d"),
+        Cell(f"may kid {window}" if window else ""),
+        Cell(one.says, "dim"),
+    )
+
+
+def _met_facts(one: ExposureLine) -> list[Fact]:
+    related = f"{one.relationship * 100:.3g} %" if one.relationship else "none known"
+    return [Fact("Met", one.says, "late"), Fact("Related", related)]
