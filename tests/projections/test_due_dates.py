@@ -96,6 +96,33 @@ def test_a_ring_is_looked_at_until_it_is_off(yard: Yard) -> None:
     assert work(yard, kid, "ring-check", "2026-03-22") is None
 
 
+def test_a_ring_taken_off_again_is_not_waited_for(yard: Yard) -> None:
+    # One testis above the ring: it is taken off at once, long before day 10.
+    kid = yard.animal("Jasper", sex="buck", born="2026-02-17")
+    yard.write("house", "castration", animal=kid, on="2026-02-22", method="ring", complete=False)
+    yard.write("house", "check", animal=kid, on="2026-02-23", of="castration", finding="off")
+    for item in ("ring-off", "ring-check"):
+        assert work(yard, kid, item, "2026-03-08") is None
+    assert due(yard, kid, "half-castrated", "2026-03-08").state == "closing"
+
+
+def test_lice_are_not_asked_for_in_a_newborn(yard: Yard) -> None:
+    kid = yard.animal("Topaz", sex="doe", born="2026-01-05")
+    assert work(yard, kid, "lice", "2026-02-03") is None
+    assert due(yard, kid, "lice", "2026-02-04").closes == "2026-02-28"
+
+
+def test_a_fresh_does_grain_goes_up_over_three_weeks(yard: Yard) -> None:
+    # Iowa State University Extension 2021: feed changes to the third or fourth week of milking.
+    doe = yard.animal("Agate", sex="doe", born="2020-03-01")
+    yard.write("house", "kidding", doe=doe, on="2028-02-20")
+    line = due(yard, doe, "fresh-feed", "2028-02-21")
+    assert (line.opens, line.best, line.closes) == ("2028-02-21", "2028-02-23", "2028-03-12")
+    assert "sweet breath" in line.caution
+    yard.write("house", "chore-done", about=doe, on="2028-02-24", item="fresh-feed")
+    assert work(yard, doe, "fresh-feed", "2028-02-25") is None
+
+
 def test_what_follows_disbudding(yard: Yard) -> None:
     # Skin closed: Animals 2021, 11(2):430 (5-9 weeks). Scur checks at 4, 8, 12 weeks: common
     # practice, no published source.

@@ -236,7 +236,7 @@ def test_pens_are_watered_cleaned_and_left_alone_when_empty() -> None:
     assert {line.pen for line in lines} == {"Barn"}
     assert {line.item for line in lines} == {
         "water-and-feed-morning", "bedding", "minerals", "pen-cleaning", "troughs", "fence-walk", "collars",
-        "turn-out", "spring-egg-count",
+        "turn-out", "spring-egg-count", "grass-look",
     }  # fmt: skip
     yard.write("house", "chore-done", about=barn, on="2025-05-05", item="bedding")
     yard.write(

@@ -25,7 +25,8 @@ def test_work_for_the_whole_farm_is_asked_once_however_many_animals_there_are() 
     found = rounds_at(herd(), "2025-05-20").lines()
     names = [line.item for line in found if line.pen == "Whole farm"]
     assert sorted(names) == [
-        "feed-store", "hay-order", "medicine-shelf", "milking-gear", "records-away",
+        "feed-store", "flies", "hay-order", "medicine-shelf", "milking-gear", "records-away",
+        "vet-visit",
     ]  # fmt: skip
     assert found[-1].pen == "Whole farm", "it comes after the pens"
     shelf = farm_work(herd(), "2025-05-20")["medicine-shelf"]
@@ -65,6 +66,16 @@ def test_the_season_of_farm_work_is_met_in_it_and_comes_again() -> None:
     yard.write("house", "chore-done", on="2025-06-02", item="hay-order")
     assert "hay-order" not in farm_work(yard, "2025-06-03")
     assert farm_work(yard, "2026-05-15")["hay-order"].state == "due"
+
+
+def test_the_papers_of_the_year_are_renewed_over_new_year() -> None:
+    # Common practice, no published source.
+    yard = herd()
+    renew = farm_work(yard, "2025-12-20")["registry-year"]
+    assert (renew.opens, renew.closes, renew.state) == ("2025-11-15", "2026-01-31", "due")
+    yard.write("house", "chore-done", on="2026-01-03", item="registry-year")
+    assert "registry-year" not in farm_work(yard, "2026-01-04")
+    assert farm_work(yard, "2026-11-15")["registry-year"].state == "due"
 
 
 def test_a_farms_own_work_for_the_whole_farm_by_days_and_by_chore() -> None:

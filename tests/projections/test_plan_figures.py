@@ -154,6 +154,16 @@ def test_hooves_stay_within_the_published_intervals(plan: str) -> None:
     assert every("hoof-trim").days == hooves.TRIM_INTERVAL_DAYS
 
 
+def test_grass_and_boosters_within_what_is_published() -> None:
+    # NCAT, internal parasites in multispecies grazing: 6 inches (15 cm) left, moved before day four,
+    # 40 days of rest; a goat keeps its cover half a year (a British veterinary practice's leaflet).
+    told = item("grass-look")
+    assert f"under {round(6 * 2.54)} cm" in told.work and "after 40" in told.says
+    assert every("grass-look", "wet-pasture-1").days < 4
+    half = item("vaccination-yearly").presets["half-yearly"].every
+    assert half is not None and half.days == 365 // 2 == every("vaccination-yearly").days // 2
+
+
 def test_eyelids() -> None:
     # Field programmes in extension texts (14 d); 28 d and a week: common practice.
     told = every("eyelid-score")

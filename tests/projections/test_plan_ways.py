@@ -58,7 +58,8 @@ def test_a_plan_may_build_on_another() -> None:
     trims = [plan.item("hoof-trim") for plan in (base, wet, dry)]
     assert [item.every.days for item in trims if item and item.every] == [56, 35, 84]
     assert wet.item("weaning") == base.item("weaning")
-    assert dry.item("turn-out") is None and base.item("turn-out") is not None
+    for grazing in ("turn-out", "grass-look"):
+        assert dry.item(grazing) is None and base.item(grazing) is not None
     raw = b"name='x'\ntitle='x'\nbase='hill-and-barn-1'\n[[change]]\nid='bells'\n"
     with pytest.raises(BadBytes, match="'bells'"):
         read_plan(raw)

@@ -211,7 +211,7 @@ async def test_work_for_the_whole_farm_is_done_once_by_keys(tmp_path: Path) -> N
         text = await stage.press("end")
         assert "Whole farm" in text and "Take a copy of the records" in text
         text = await stage.press("d")
-        assert "copy of the records off the farm. u takes it back" in text
-        assert "milking gear" in await stage.press("end")
+        assert "The veterinarian's yearly visit. u takes it back" in text
+        assert "Take a copy of the records" in await stage.press("end")
     with Farm.open(folder, Wall(MORNING)) as farm:
-        assert "records-away" not in {line.item for line in farm.due()}
+        assert "vet-visit" not in {line.item for line in farm.due()}
