@@ -6,6 +6,7 @@ A date is an estimate; silence proves nothing. Must not know the care plan.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
 
@@ -28,6 +29,7 @@ from herdsync.trade.relationship import PlannedMating, plan_mating, rank_bucks
 from herdsync.trade.reproduction import (
     Horns,
     Size,
+    earlier_may_have_held,
     first_breeding,
     kidding_due,
     pen_kidding_due,
@@ -43,7 +45,8 @@ SERVICE_BEFORE_CHECK_DAYS = 18
 class Pregnancy(Struct, frozen=True):
     """What a doe carries, as far as is told. ``window`` is None where no mating is on record.
 
-    ``found`` is the check that said bred, if one did.
+    ``found`` is the check that said bred, if one did; ``since`` the first service that may have held,
+    from which ``window`` opens; ``service`` the one that most likely did.
     """
 
     mating: Record | None
@@ -51,6 +54,7 @@ class Pregnancy(Struct, frozen=True):
     service: date | None
     window: Window | None
     reason: str
+    since: date | None = None
 
     @property
     def anchor(self) -> Record:
@@ -92,16 +96,21 @@ def pregnancy(goat: Goat) -> Pregnancy | None:
         reason = f"found bred {acts.when_words(found[1], goat.look.zone)}, no mating is on record"
         return Pregnancy(None, found[1], None, None, reason)
     service, mating = _service_meant(goat, services, found)
+    named = found is not None and _named_by(goat, found[1], mating)
+    first = (service, mating) if named else _first_that_may_have_held(goat, services, mating)
     window = _window(goat, service, mating)
+    if first[1].id != mating.id:
+        window = replace(window, opens=min(window.opens, _window(goat, *first).opens))
     if goat.look.today > window.closes + timedelta(days=OVERDUE_KEPT_DAYS):
         return None
     words = acts.when_words(mating, goat.look.zone)
     buck = mating.value("buck")
     sire = f" with {goat.look.names(buck)}" if isinstance(buck, bytes) else ""
     proof = "found bred since" if found else "not proved yet"
-    return Pregnancy(
-        mating, found[1] if found else None, service, window, f"mated {words}{sire}, {proof}"
-    )
+    reason = f"mated {words}{sire}, {proof}"
+    if first[1].id != mating.id:
+        reason += f"; the service of {first[0]} may have held before it"
+    return Pregnancy(mating, found[1] if found else None, service, window, reason, first[0])
 
 
 def _last_end(goat: Goat) -> date:
@@ -118,12 +127,43 @@ def _service_meant(
     """The mating a finding of bred names or can mean, else the latest."""
     if found is None:
         return services[-1]
-    named = found[1].value("mating")
     for service in services:
-        if isinstance(named, bytes) and goat.look.records.canonical(named) == service[1].id:
+        if _named_by(goat, found[1], service[1]):
             return service
     before = found[0] - timedelta(days=SERVICE_BEFORE_CHECK_DAYS)
     return next((one for one in reversed(services) if one[0] <= before), services[-1])
+
+
+def _named_by(goat: Goat, check: Record, mating: Record) -> bool:
+    """Whether a check says itself which mating took."""
+    named = check.value("mating")
+    return isinstance(named, bytes) and goat.look.records.canonical(named) == mating.id
+
+
+def _first_that_may_have_held(
+    goat: Goat, services: list[tuple[date, Record]], meant: Record
+) -> tuple[date, Record]:
+    """The earliest service up to the one meant that nothing on record speaks against."""
+    place = next(at for at, one in enumerate(services) if one[1].id == meant.id)
+    first = services[place]
+    for before in reversed(services[:place]):
+        in_heat = _in_heat_again(goat, before[0], first)
+        overdue = _window(goat, *before).closes < goat.look.today
+        if overdue or not earlier_may_have_held(before[0], first[0], in_heat=in_heat):
+            break
+        first = before
+    return first
+
+
+def _in_heat_again(goat: Goat, before: date, later: tuple[date, Record]) -> bool:
+    """Whether a later service, or a heat on record between, shows her in heat again."""
+    day, mating = later
+    if mating.value("how") != "pen" or mating.value("seen"):
+        return True
+    heats = (heat for heat, _ in goat.past.newest("heat", before))
+    return any(
+        heat <= day and not earlier_may_have_held(before, heat, in_heat=True) for heat in heats
+    )
 
 
 def _window(goat: Goat, service: date, mating: Record) -> Window:

@@ -84,7 +84,7 @@ def kidding_line(herd: Herd, doe: Goat, carries: Pregnancy) -> KiddingLine:
         check=_days(pregnancy_check_due(service)) if service and carries.found is None else [],
         booster=_days(pre_kidding_booster(reckoned)) if reckoned else [],
         dry_off=dry_off(reckoned, settings.dry_days).on.isoformat() if reckoned else "",
-        watch_from=watch_from(service).on.isoformat() if service else "",
+        watch_from=watch_from(carries.since).on.isoformat() if carries.since else "",
         in_milk=doe.in_milk,
         sure=not any(one.any_disputed for one in named),
         says="; ".join(_says(carries)),

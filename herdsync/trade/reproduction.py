@@ -117,6 +117,16 @@ def heat_return(service: date, cycle_days: int = CYCLE_DAYS) -> Window:
     return window(service, CYCLE_LEAST_DAYS, cycle_days, CYCLE_MOST_DAYS, reason)
 
 
+def earlier_may_have_held(earlier: date, later: date, *, in_heat: bool) -> bool:
+    """Whether a doe served again may be in kid from the service before (common practice).
+
+    ``in_heat``: whether the later service shows her in heat: led to the buck, inseminated, seen
+    mounted. Then the earlier one failed, unless both fall within a short cycle; a buck she merely runs
+    with proves nothing. Raises ``ValueError`` where the days stand the wrong way.
+    """
+    return not in_heat or days_since(earlier, later, "the service") < SHORT_CYCLE_BELOW_DAYS
+
+
 def heat_interval(earlier: date, later: date) -> Finding:
     """What the days between two heats of one doe say."""
     days = days_since(earlier, later, "the earlier heat")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from typing import Any
 
 import pytest
 
@@ -11,7 +12,7 @@ from herdsync.projections.breeding import buck_lines, match, pregnancy, young_to
 from herdsync.projections.exposure import exposures, would_meet
 from herdsync.projections.kidding_board import kidding_lines
 from tests.farmyard import Yard
-from tests.projections.board import goat_of, herd_at
+from tests.projections.board import due, goat_of, herd_at
 
 
 def test_inbreeding_of_planned_matings() -> None:
@@ -88,6 +89,58 @@ def test_pen_mating_gives_a_window_and_no_day() -> None:
     assert (found.window.opens, found.window.best, found.window.closes) == (
         date(2026, 2, 12), None, date(2026, 4, 4),
     )  # fmt: skip
+
+
+def test_a_buck_let_in_later_does_not_hide_the_service_before() -> None:
+    """She is watched from the first that may have held: a buck she runs with proves no heat.
+
+    A return to heat, a mount seen or a test that names the mating does (common practice); 145 and 155
+    days, short cycles under 17 days: Merck Veterinary Manual and Storey's Guide. Days by hand.
+    """
+    hand = {"on": "2025-09-20", "how": "hand"}
+    pen = {"on": "2025-10-25", "until": "2025-12-12", "how": "pen"}
+    both = (date(2026, 2, 12), None, date(2026, 5, 16))
+    later = (date(2026, 3, 19), None, date(2026, 5, 16))
+
+    def window(*acts: tuple[str, dict[str, Any]], at: str = "2025-12-13") -> tuple[Any, ...]:
+        yard = Yard()
+        doe = yard.animal("Opal", sex="doe", born="2020-03-01")
+        for kind, told in acts:
+            yard.write("house", kind, doe=doe, **told)
+        found = pregnancy(goat_of(herd_at(yard, at), doe))
+        assert found is not None and found.window is not None
+        return found.window.opens, found.window.best, found.window.closes
+
+    assert window(("mating", hand), ("mating", pen)) == both
+    assert window(("mating", hand), ("mating", pen), at="2026-02-22") == both
+    assert window(("mating", hand), ("mating", pen), at="2026-02-23") == later
+    heat = ("heat", {"on": "2025-10-11"})
+    assert window(("mating", hand), heat, ("mating", pen)) == later
+    seen = window(("mating", hand), ("mating", {**pen, "seen": True}))
+    assert seen == (later[0], date(2026, 3, 24), later[2])
+    scan = ("pregnancy-check", {"on": "2025-10-24", "how": "scan", "result": "open"})
+    assert window(("mating", hand), scan, ("mating", pen)) == later
+    # Two services of one heat: from the first on, and the day of the last.
+    again = {"on": "2025-09-22", "how": "hand"}
+    twice = (date(2026, 2, 12), date(2026, 2, 19), date(2026, 2, 24))
+    assert window(("mating", hand), ("mating", again)) == twice
+    for on, opens in (("2025-10-06", date(2026, 2, 12)), ("2025-10-07", date(2026, 3, 1))):
+        assert window(("mating", hand), ("mating", {"on": on, "how": "hand"}))[0] == opens
+
+
+def test_the_service_that_may_have_held_is_told_and_named_by_a_test() -> None:
+    yard = Yard()
+    doe = yard.animal("Opal", sex="doe", born="2020-03-01")
+    yard.write("house", "mating", doe=doe, on="2025-09-20", how="hand")
+    pen = yard.write("house", "mating", doe=doe, on="2025-10-25", until="2025-12-12", how="pen")
+    (line,) = kidding_lines(herd_at(yard, "2025-12-13"))
+    assert "the service of 2025-09-20 may have held before it" in line.says
+    assert (line.window, line.watch_from) == (["2026-02-12", "2026-05-16"], "2026-02-07")
+    assert due(yard, doe, "pre-kidding-booster", "2026-01-13").best == "2026-01-13"
+    yard.write("house", "pregnancy-check", doe=doe, on="2025-12-13", result="bred", mating=pen)
+    (line,) = kidding_lines(herd_at(yard, "2025-12-14"))
+    assert (line.window[0], line.watch_from) == ("2026-03-19", "2026-03-14")
+    assert "may have held" not in line.says
 
 
 def test_a_pregnancy_nobody_heard_of_again_is_over() -> None:

@@ -19,6 +19,7 @@ from herdsync.trade.reproduction import (
     PregnancyTest,
     Size,
     dry_off,
+    earlier_may_have_held,
     fertile_heat_after_buck,
     first_breeding,
     first_kidding_weight,
@@ -298,3 +299,16 @@ def test_a_larger_litter_comes_a_little_sooner() -> None:
     for wrong in (0, 13):
         with pytest.raises(ValueError):
             litter_shift_days(wrong)
+
+
+def test_a_second_service_in_a_later_heat_says_that_the_first_failed() -> None:
+    # Short cycles under 17 days: Merck Veterinary Manual; the rest: common practice.
+    first = date(2028, 2, 20)
+    for later, in_heat, held in (
+        (date(2028, 3, 7), True, True),
+        (date(2028, 3, 8), True, False),
+        (date(2028, 3, 8), False, True),
+    ):
+        assert earlier_may_have_held(first, later, in_heat=in_heat) is held
+    with pytest.raises(ValueError, match="before the service"):
+        earlier_may_have_held(first, date(2028, 2, 19), in_heat=True)
