@@ -18,6 +18,7 @@ from herdsync.papers.paper import BY_HAND, Basis, Note, Paper, Section
 from herdsync.papers.treatments import BRIEF, VACCINE, brief, medicine_rows
 from herdsync.projections import acts
 from herdsync.projections.goat import Goat
+from herdsync.projections.growth import litter_of
 from herdsync.projections.herd import Herd
 
 SHEET, TRANSFER, MEMO, KID = "sale-sheet", "transfer", "service-memo", "kid-registration"
@@ -160,12 +161,11 @@ def kid_registration(office: Office, kid: Goat) -> Paper:
     """The application to enter a kid in the herd book."""
     herd = office.herd
     dam, sire = _named(herd, kid.record, "dam"), _named(herd, kid.record, "sire")
-    litter = [other for other in (herd.goat(one.id) for one in (dam.kids if dam else []))
-              if other is not None and kid.born is not None and other.born == kid.born]  # fmt: skip
+    litter = litter_of(kid) if dam is not None and kid.born is not None else 0
     rows = [
         ("Name asked for", str(kid.told("registry_name") or kid.told("name") or BY_HAND)),
         *facts.identity(kid)[2:7],
-        ("Born in a litter of", str(len(litter)) if litter else BY_HAND),
+        ("Born in a litter of", str(litter) if litter else BY_HAND),
         ("Dam served", facts.service_of(kid, dam, sire) or BY_HAND),
         ("Birth order", str(kid.told("birth_order") or BY_HAND)),
         ("Tattoos", facts.ears(kid) or BY_HAND),

@@ -188,7 +188,7 @@ def _line(
         relationship=kinship,
         window=[window.opens.isoformat(), window.closes.isoformat()],
         says=f"{doe.goat.name} shared {herd.look.names(doe.pen)} with {male.goat.name}, entire, "
-        f"for {days} days{related}{ages}{doubt}",
+        f"for {days} {'day' if days == 1 else 'days'}{related}{ages}{doubt}",
         records=sorted({*doe.moves, *male.moves}),
     )
 

@@ -148,7 +148,7 @@ def _birth(kid: Goat, by_day: dict[date, Fraction]) -> Fraction | None:
 
 
 def _birth_alerts(kid: Goat, birth: Fraction | None) -> Iterator[str]:
-    litter = _litter(kid)
+    litter = litter_of(kid)
     if birth is None or not 1 <= litter <= 6:
         return
     finding = birth_weight(birth, size_of(kid), litter)
@@ -156,10 +156,9 @@ def _birth_alerts(kid: Goat, birth: Fraction | None) -> Iterator[str]:
         yield f"at birth {finding.reason}"
 
 
-def _litter(kid: Goat) -> int:
-    """How many were born with it, itself included."""
-    kidding_id = kid.told("kidding")
-    kidding = kid.look.records.get(kidding_id) if isinstance(kidding_id, bytes) else None
+def litter_of(kid: Goat) -> int:
+    """How many were born with it, itself and the dead included, as far as is told."""
+    kidding = _kidding_of(kid)
     if kidding is not None:
         born = [kidding.value(field) for field in ("born_alive", "born_dead")]
         if any(isinstance(one, int) for one in born):
@@ -169,6 +168,20 @@ def _litter(kid: Goat) -> int:
         return 1
     sibs = kid.look.records.naming(dam, "animal")
     return sum(acts.first_day(sib, kid.look.zone, "born") == kid.born for sib in sibs) or 1
+
+
+def _kidding_of(kid: Goat) -> Record | None:
+    """The kidding it names, else its dam's of that day or the one before or after."""
+    named, dam = kid.told("kidding"), kid.told("dam")
+    if isinstance(named, bytes):
+        return kid.look.records.get(named)
+    if not isinstance(dam, bytes) or kid.born is None:
+        return None
+    for kidding in kid.look.records.naming(dam, "kidding"):
+        day = acts.first_day(kidding, kid.look.zone)
+        if day is not None and abs((day - kid.born).days) <= 1:
+            return kidding
+    return None
 
 
 def _eats(kid: Goat) -> bool:

@@ -52,11 +52,21 @@ def remarks(herd: Herd, record: Record, goat: Goat | None) -> Iterator[str]:
         yield from product_checks(herd, record)
     elif record.kind == "animal":
         sheet = herd.goat(record.id)
-        yield from [*sheet_warnings(sheet), *_unpenned(herd, sheet)] if sheet is not None else ()
+        if sheet is not None:
+            yield from [*sheet_warnings(sheet), *_no_birth(sheet), *_unpenned(herd, sheet)]
     elif goat is not None:
         yield from _sex_words(herd, goat, record)
         if record.kind in _BY_KIND:
             yield from _BY_KIND[record.kind](herd, goat, record)
+
+
+def _no_birth(goat: Goat) -> Iterator[str]:
+    """Whether an animal of the farm has no birth date, from which every window of age counts."""
+    if goat.born is None and goat.standing == "here":
+        yield (
+            f"No birth date of {goat.name} is on record: none of its windows can be counted. Write it as "
+            "exactly as you know it, if only the month (born=...)."
+        )
 
 
 def _unpenned(herd: Herd, kid: Goat) -> Iterator[str]:

@@ -59,7 +59,8 @@ def disbudding_age(born: date, on: date) -> Finding:
     if age >= LATE_FROM_DAYS:
         return Finding(Advice.LOOK, f"{age} days old is late; tomorrow it is the veterinarian's")
     if age < first:
-        return Finding(Advice.LOOK, f"{age} days old is early: the bud must be felt")
+        days = "1 day" if age == 1 else f"{age} days"
+        return Finding(Advice.LOOK, f"{days} old is early: the bud must be felt")
     return Finding(Advice.OK, f"{age} days old lies within the days for disbudding")
 
 

@@ -103,3 +103,24 @@ def test_a_dose_of_another_course_months_later_is_not_late(farm: Laptops) -> Non
     record(farm, "dose", *dose, "on=2025-10-01T08:00:00+00:00")
     assert not warned(record(farm, "dose", *dose, "on=2026-03-07T08:00:00+00:00"), "late")
     assert warned(record(farm, "dose", *dose), "72 h after the last dose, every 24 h: late")
+
+
+def test_an_animal_without_a_birth_date_is_asked_about(farm: Laptops) -> None:
+    for fields, asked in (
+        (("name=Shale", "sex=buck"), True),
+        (("name=Onyx", "sex=buck", "born=2026-02"), False),
+        (("name=Flint", "sex=buck", "standing=outside"), False),
+    ):
+        assert warned(record(farm, "animal", *fields), "No birth date of") is asked, fields
+
+
+def test_the_litter_on_a_kids_application_counts_its_dead(farm: Laptops) -> None:
+    """Two alive and one dead are triplets, whether the kid names the kidding or its dam alone."""
+    animal(farm, "Agate", "sex=doe", "born=2020-03-01")
+    on = "on=2026-03-01T23:50:00+00:00"
+    told = record(farm, "kidding", "doe=Agate", "born_alive=2", "born_dead=1", on)
+    animal(farm, "Opal", "sex=doe", "born=2026-03-01", "dam=Agate", f"kidding={told['id']}")
+    animal(farm, "Topaz", "sex=doe", "born=2026-03-02", "dam=Agate")
+    for name in ("Opal", "Topaz"):
+        shown = farm.type("house", "papers", "kid-registration", name).out
+        assert "Born in a litter of       3" in shown
