@@ -37,6 +37,7 @@ def warnings(rounds: Rounds, shelf: Shelf, ids: list[bytes]) -> list[str]:
         told = [*_caution(record)]
         if record.stands:
             told += _dated_ahead(rounds.herd.look, record)
+            told += _before_birth(goat, record) if goat is not None else ()
             told += remarks(rounds.herd, record, goat)
         told += _of_goat(rounds, record, goat) if goat is not None else _of_farm(rounds, record)
         conflicts = shelf.conflicts_with(record.id)
@@ -62,6 +63,17 @@ def _dated_ahead(look: Look, record: Record) -> Iterator[str]:
         yield (
             f"The date of this {what} lies ahead ({moments.said(begins, look.zone)}): is it right? "
             "Until then it counts for holds alone."
+        )
+
+
+def _before_birth(goat: Goat, record: Record) -> Iterator[str]:
+    """Whether an act was given a time before its animal was born: most likely a slip of the year."""
+    born, last = goat.born_instant, last_instant(record, goat.look.zone)
+    if CATALOGUE[record.kind].on and born is not None and last is not None and last < born:
+        title = CATALOGUE[record.kind].title
+        yield (
+            f"The date of this {title} ({moments.said(last, goat.look.zone)[:10]}) lies before "
+            f"{goat.name} was born: is it right?"
         )
 
 
@@ -111,4 +123,10 @@ def _meets(rounds: Rounds, move: Record, goat: Goat) -> Iterator[str]:
     at = last_instant(move, rounds.herd.look.zone)
     pen = move.value("pen")
     if at is not None and isinstance(pen, bytes):
-        yield from (f"{one}." for one in would_meet(rounds.herd, goat, pen, at))
+        met = would_meet(rounds.herd, goat, pen, at)
+        yield from (f"{one}." for one in met)
+        if met:
+            yield (
+                "Where they were together, write a mating (how=pen) of each doe: watching, tests and the "
+                "kidding are counted from that alone; 'herdsync exposures' tells the days."
+            )

@@ -108,7 +108,7 @@ def pregnancy(goat: Goat) -> Pregnancy | None:
     sire = f" with {goat.look.names(buck)}" if isinstance(buck, bytes) else ""
     proof = "found bred since" if found else "not proved yet"
     reason = f"mated {words}{sire}, {proof}"
-    if first[1].id != mating.id:
+    if first[0] != service:
         reason += f"; the service of {first[0]} may have held before it"
     return Pregnancy(mating, found[1] if found else None, service, window, reason, first[0])
 

@@ -25,6 +25,25 @@ def test_a_date_that_lies_ahead_is_asked_about(farm: Laptops) -> None:
     assert warned(told, "The date of this birth lies ahead (2027-03-01 00:00)")
 
 
+def test_a_date_before_the_birth_is_asked_about(farm: Laptops) -> None:
+    animal(farm, "Agate", "sex=doe", "born=2020-03-01")
+    for on, asked in (("2020-02-29", True), ("2020-02", True), ("2020-03-01", False)):
+        told = record(farm, "hoof-trim", "animal=Agate", "front_left=ok", f"on={on}")
+        assert warned(told, "lies before Agate was born") is asked, on
+
+
+def test_a_buck_that_broke_in_is_to_be_written_down_as_a_mating(farm: Laptops) -> None:
+    for pen in ("North", "Bucks"):
+        record(farm, "pen", f"name={pen}")
+    for name, sex in (("Agate", "doe"), ("Basalt", "buck")):
+        animal(farm, name, f"sex={sex}", "born=2020-03-01")
+    record(farm, "pen-move", "animal=Agate", "pen=North", "on=2026-03-01")
+    told = record(farm, "pen-move", "animal=Basalt", "pen=Bucks", "on=2026-03-01")
+    assert not warned(told, "write a mating")
+    told = record(farm, "pen-move", "animal=Basalt", "pen=North", "on=2026-03-10T02:00")
+    assert warned(told, "Where they were together, write a mating (how=pen) of each doe")
+
+
 def test_first_milk_written_down_as_sold_is_stopped(farm: Laptops) -> None:
     """Days 0 to 3 are left out of sale: common practice, no published source."""
     animal(farm, "Agate", "sex=doe", "born=2020-03-01")
