@@ -205,3 +205,23 @@ def test_every_item_names_its_source_and_what_hurts_its_caution(plan: str) -> No
     for one in shipped_plan(plan).items:
         assert one.source.strip(), one.id
         assert not one.hazard or one.caution, one.id
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("disbudding", "10 seconds"), ("castration-decision", "anaesthetic"), ("ring-check", "call"),
+        ("hoof-trim", "tipping"), ("tattoo", "veins"), ("bottle-first", "drowns"),
+        ("milking", "separate pail"), ("pre-kidding-booster", "label"), ("minerals", "sheep"),
+        ("feed-store", "Grain"), ("fence-walk", "Yew"), ("grass-look", "bloat"), ("turn-out", "drum"),
+        ("kidding", "gloves"), ("after-abortion", "pregnant"), ("kidding-pen-clean", "pregnant"),
+        ("pen-cleaning", "pregnant"), ("adult-weighing", "Lift"), ("buck-rut", "back"),
+        ("buck-season", "back"), ("buck-out", "back"), ("buck-condition", "back"),
+        ("quarantine-look", "infects people"), ("milking-gear", "goggles"), ("flies", "withdrawal"),
+        ("lice", "withdrawal"), ("foot-bath", "drink"), ("medicine-shelf", "drain"),
+        ("fire-look", "electrician"), ("kidding-pen", "lamp"),
+    ],
+)  # fmt: skip
+def test_what_can_hurt_has_its_caution(name: str, words: str) -> None:
+    """Irons, knives, drugs, food, poison, what infects people, bucks, lifting, fire, cleaning stuff."""
+    assert words in item(name).caution
