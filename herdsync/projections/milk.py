@@ -18,7 +18,7 @@ from herdsync.projections.herd import Herd
 from herdsync.projections.withholding import held_by
 from herdsync.reports import MilkLine
 from herdsync.trade.advice import Advice
-from herdsync.trade.milk import Milking, first_milk, milk_account
+from herdsync.trade.milk import Milking, first_milk, milk_account, milking_plausible
 
 
 def milk_lines(herd: Herd, first: date, last: date) -> list[MilkLine]:
@@ -67,6 +67,10 @@ def milking_words(herd: Herd, doe: Goat, milking: Record) -> Iterator[str]:
             f"{doe.name}'s milk was not for sale then, and this was written down as sold: keep it out "
             "of the tank, or tell the buyer at once."
         )
+    kg = amount(milking.value("milk_kg"), "kg") if milking.value("milk_kg") else Fraction(0)
+    plausible = milking_plausible(kg, doe.age_days)
+    if plausible.advice is not Advice.OK:
+        yield f"{doe.name}: {plausible.reason}."
     done = doe.done("milk")
     day = next((on for on, act in done if act.id == milking.id), None)
     if day is None:

@@ -32,6 +32,7 @@ from herdsync.projections.lactations import test_day_words
 from herdsync.projections.marks import mark_line, sheet_warnings, tattoo_warnings
 from herdsync.projections.milk import milking_words
 from herdsync.projections.screenings import arrival_words, joining_words, test_words
+from herdsync.projections.twice import twice_words
 from herdsync.projections.worms import condition_words, egg_words, score_words
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.castration import both_testes, usual_age
@@ -53,8 +54,10 @@ def remarks(herd: Herd, record: Record, goat: Goat | None) -> Iterator[str]:
     elif record.kind == "animal":
         sheet = herd.goat(record.id)
         if sheet is not None:
+            yield from twice_words(herd, sheet, record)
             yield from [*sheet_warnings(sheet), *_no_birth(sheet), *_unpenned(herd, sheet)]
     elif goat is not None:
+        yield from twice_words(herd, goat, record)
         yield from _sex_words(herd, goat, record)
         if record.kind in _BY_KIND:
             yield from _BY_KIND[record.kind](herd, goat, record)

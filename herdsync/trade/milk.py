@@ -38,6 +38,10 @@ _SCORE_PLACES = 4
 # source.
 COLOSTRUM_LAST_DAY = 3
 
+# More at one milking, or from one so young, is most likely a slip: from memory.
+MILKING_MOST_KG = 8
+MILKED_FROM_DAYS = 150
+
 # Persistency is given as the share kept per 30 days: common practice, no published source.
 PERSISTENCY_DAYS = 30
 
@@ -84,6 +88,24 @@ def first_milk(kidded: date, milked: date) -> Finding:
             f"{COLOSTRUM_LAST_DAY}",
         )
     return Finding(Advice.OK, f"day {days} after kidding: past the days of colostrum")
+
+
+def milking_plausible(milk_kg: Amount, age_days: int | None) -> Finding:
+    """Say whether the milk of one milking, and the age of who gave it, can well be right.
+
+    Raises ValueError for a negative amount.
+    """
+    kg = within(milk_kg, "the milk in kg", 0)
+    if kg > MILKING_MOST_KG:
+        return Finding(
+            Advice.LOOK,
+            f"{plain(kg)} kg at one milking is over {MILKING_MOST_KG}: look at the figure",
+        )
+    if age_days is not None and age_days < MILKED_FROM_DAYS:
+        return Finding(
+            Advice.LOOK, f"milked at {age_days} days of age: look whether another gave it"
+        )
+    return Finding(Advice.OK, f"{plain(kg)} kg at one milking can be")
 
 
 def fat_corrected_milk_kg(milk_kg: Amount, fat_kg: Amount) -> Fraction:

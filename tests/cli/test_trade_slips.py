@@ -143,3 +143,34 @@ def test_the_litter_on_a_kids_application_counts_its_dead(farm: Laptops) -> None
     for name in ("Opal", "Topaz"):
         shown = farm.type("house", "papers", "kid-registration", name).out
         assert "Born in a litter of       3" in shown
+
+
+def test_milk_that_no_goat_gives_is_asked_about(farm: Laptops) -> None:
+    animal(farm, "Agate", "sex=doe", "born=2020-03-01")
+    animal(farm, "Topaz", "sex=doe", "born=2026-02-01")
+    told = record(farm, "milk", "doe=Agate", "milk_kg=45")
+    assert warned(told, "45 kg at one milking is over 8: look at the figure")
+    assert not warned(record(farm, "milk", "doe=Agate", "milk_kg=4.5"), "look at")
+    assert warned(record(farm, "milk", "doe=Topaz", "milk_kg=1"), "milked at 37 days of age")
+
+
+def test_an_act_written_down_twice_on_one_laptop_is_asked_about(pair: Laptops) -> None:
+    """By the hours within which two writers' accounts are taken for one act: kidding 30 d, else 2 d."""
+    animal(pair, "Agate", "sex=doe", "born=2020-03-01")
+    for kind, fields, before, far in (
+        ("kidding", ("doe=Agate",), "2026-02-10", "2026-01-01"),
+        ("hoof-trim", ("animal=Agate",), "2026-03-09", "2026-02-01"),
+    ):
+        assert not warned(record(pair, kind, *fields, f"on={far}"), "already")
+        assert not warned(record(pair, kind, *fields, f"on={before}"), "already"), kind
+        told = record(pair, kind, *fields, "on=2026-03-10")
+        assert warned(told, f"of {before} on record already"), kind
+    assert not warned(record(pair, "weighing", "animal=Agate", "weight_kg=60"), "already")
+    assert not warned(record(pair, "weighing", "animal=Agate", "weight_kg=60"), "already")
+
+
+def test_two_animals_of_one_name_are_asked_about(farm: Laptops) -> None:
+    assert not warned(animal(farm, "Shale", "sex=buck", "born=2026-03-05"), "called")
+    told = animal(farm, "shale", "sex=buck", "born=2026-03-05")
+    assert warned(told, "Another animal on record is called shale")
+    assert not warned(animal(farm, "Shal", "sex=buck", "born=2026-03-05"), "called")

@@ -20,6 +20,7 @@ from herdsync.trade.milk import (
     first_milk,
     judge_cells,
     milk_account,
+    milking_plausible,
     persistency,
 )
 from herdsync.trade.units import KG_PER_LB
@@ -229,6 +230,13 @@ def test_milk_of_days_0_to_3_is_not_for_sale() -> None:
     assert days == ["stop", "stop", "ok"]
     with pytest.raises(ValueError, match="before the kidding"):
         first_milk(kidded, date(2028, 2, 26))
+
+
+def test_what_no_goat_gives_at_one_milking() -> None:
+    # From memory.
+    told = [(8, 150), (Decimal("8.01"), 150), (1, 149), (0, None)]
+    found = [milking_plausible(kg, age).advice for kg, age in told]
+    assert found == ["ok", "look", "look", "ok"]
 
 
 def test_persistency_after_the_peak() -> None:
