@@ -234,8 +234,8 @@ def test_milk_of_days_0_to_3_is_not_for_sale() -> None:
 
 def test_what_no_goat_gives_at_one_milking() -> None:
     # From memory.
-    told = [(8, 150), (Decimal("8.01"), 150), (1, 149), (0, None)]
-    found = [milking_plausible(kg, age).advice for kg, age in told]
+    told: list[tuple[str, int | None]] = [("8", 150), ("8.01", 150), ("1", 149), ("0", None)]
+    found = [milking_plausible(Decimal(kg), age).advice for kg, age in told]
     assert found == ["ok", "look", "look", "ok"]
 
 
