@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from herdsync.answers import DueLine
+from herdsync.answers import DueLine, HerdLine
 from herdsync.deeds import deed
 from herdsync.kinds import CATALOGUE
 from herdsync.meetings import Exchanged
@@ -192,17 +192,24 @@ async def undo(place: Place) -> None:
     place.reload()
 
 
+def in_short(line: HerdLine) -> str:
+    """What tells one animal from another of like name."""
+    return f"{line.sex_now}, {words.mark_of(line)}, {line.pen or line.standing}"
+
+
 async def find(place: Place) -> None:
     """Find an animal or record by name, mark or any word, and open it."""
     home = place.home
 
     def look(farm: Farm, text: str) -> list[Option]:
         if not text.strip():
-            return [
-                Option(line.id, line.name, f"{line.sex_now}, {words.mark_of(line)}, {line.pen}")
-                for line in farm.herd()
-            ]
-        return [Option(one.id, one.title, f"{one.kind}: {one.matched}") for one in farm.find(text)]
+            return [Option(line.id, line.name, in_short(line)) for line in farm.herd()]
+        found = farm.find(text)
+        animals = {one.id: in_short(one) for one in farm.animal_lines(one.id for one in found)}
+        options = [Option(one.id, one.title, animals.get(one.id, one.matched)) for one in found]
+        begun = text.strip().casefold()
+        # Who is called so stands before who only has these letters somewhere.
+        return sorted(options, key=lambda one: not one.name.casefold().startswith(begun))
 
     async def supply(text: str) -> list[Option]:
         return await home.hand.ask(lambda farm: look(farm, text))
@@ -259,13 +266,14 @@ async def ask(place: Place, form: Asking) -> None:
 async def who(place: Place) -> None:
     """Say who is at the keyboard; what is written from now on carries that name."""
     home = place.home
-    questions = (("by", "Who is at the keyboard", home.by),)
+    questions = (("by", "Your name", home.by),)
 
     def note(farm: Farm, told: Asked) -> str:
         home.by = told["by"]
         return f"Written from now on by {told['by'] or farm.keeper}."
 
-    await ask(place, Asking("Who writes?", questions, note, word="That is me"))
+    hint = "Who is at the keyboard; blank: the keeper of this laptop."
+    await ask(place, Asking("Who writes?", questions, note, word="That is me", hint=hint))
     await home.hand.reopen()
     place.reload()
 

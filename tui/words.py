@@ -5,6 +5,7 @@ A state is a word and a mark before it is a colour. Nothing here reads a clock: 
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, date, datetime, timedelta
 
 from herdsync.answers import DueLine, HerdLine
@@ -27,6 +28,7 @@ UNIT_NAMES = {
     "kg": "kg", "ml": "mL", "mm": "mm", "cm": "cm", "g": "g", "c": "°C", "h": "hours", "d": "days",
     "percent": "%",
 }  # fmt: skip
+DATE = re.compile(r"\b\d{4}-\d\d-\d\d\b")
 MINUTE_S, HOUR_S, DAY_S = 60, 3600, 86_400
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -134,6 +136,11 @@ def spoken(text: str, now: datetime) -> str:
     return stamp(text, now) if moment is not None else text
 
 
+def dated(text: str, now: datetime) -> str:
+    """A sentence with each date in it as short as a column needs."""
+    return DATE.sub(lambda found: stamp(found[0], now), text)
+
+
 def countdown(seconds: int) -> str:
     """Seconds left as a clock: ``4 d 06 h``, ``5 h 12 min``, ``42:10``; once past, for how long."""
     if seconds <= 0:
@@ -158,25 +165,38 @@ def seconds_left(ends: str, now: datetime) -> int:
 
 
 def until(line: DueLine, now: datetime) -> str:
-    """Until when the work can wait, short: ``3 d late``, ``today``, ``in 5 d``, ``from 12 Dec``.
+    """Until when the work can wait, short: ``3 d late``, ``by 18:00``, ``in 5 d``, ``from 12 Dec``.
 
-    ``no record`` where it is asked for because nothing of it was ever written down.
+    ``no record`` where it is asked for because nothing of it was ever written down; of what was
+    missed it says when it would have been: ``was 06:30``, ``was 27 Nov``.
     """
     if line.state == "ahead":
         return f"from {_short(line.opens, now)}"
     if line.state == "put-off":
         return f"to {_short(line.due or line.opens, now)}"
+    if line.state == "missed":
+        return _missed(line, now)
     last = line.closes or line.due
     moment = moment_of(last, now)
     if moment is None:
         return ""
+    if len(last) > 10 and now <= moment < now + timedelta(days=1):
+        return f"by {moment:%H:%M}"
     gap = (moment.date() - now.date()).days
     if gap < 0:
         # Work that is due and not late though its day is past has never been written down.
         return f"{span(-gap)} late" if line.state == "late" else "no record"
-    if gap == 0:
-        return f"by {moment:%H:%M}" if len(last) > 10 and moment >= now else "today"
-    return f"in {span(gap)}"
+    return "today" if gap == 0 else f"in {span(gap)}"
+
+
+def _missed(line: DueLine, now: datetime) -> str:
+    """When it would have been: the hour of a chore of today, else the last day it could be done."""
+    text = line.due if len(line.due) > 10 else line.closes or line.due
+    moment = moment_of(text, now)
+    if moment is None:
+        return ""
+    today = len(text) > 10 and moment.date() == now.date()
+    return f"was {moment:%H:%M}" if today else f"was {_short(text, now)}"
 
 
 def span(days: int) -> str:

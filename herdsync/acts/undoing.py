@@ -5,13 +5,15 @@ Nothing is erased: an undo is a further act that names what it undoes. An undo i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from itertools import chain
 from typing import Any
 
 from herdsync.acts.composing import stand, tie
 from herdsync.faults import Refused
 from herdsync.kinds import CATALOGUE
 from herdsync.log.entry import CRITICAL, RECORD_BYTES, Entry, keyed_record_id
+from herdsync.log.trust import FOUND
 from herdsync.log.writer import Act
 from herdsync.merge.payloads import (
     AMEND,
@@ -27,23 +29,37 @@ from herdsync.merge.records import Claim, Record, Register
 from herdsync.merge.shelf import Shelf
 
 UNDONE = "undone by the one who wrote it"
+# What the founding sets by itself, in how many entries at most, and which is the last of them.
+SETTING, SET_BY_FOUNDING, LAST_OF_FOUNDING = "setting", 5, "plan-hash"
 
 
 def newest_acts(own: Iterable[Entry]) -> list[Entry]:
     """The newest act of a device that was not undone, with its whole batch; ``own`` newest first."""
     undone: set[bytes] = set()
     found: list[Entry] = []
-    for entry in own:
+    before: list[Entry] = []
+    turns = iter(own)
+    for entry in turns:
         if found and (entry.body.batch is None or entry.body.batch != found[0].body.batch):
+            before.append(entry)
             break
         undoes = entry.body.payload.get("undoes")
         if undoes is not None:
             undone.add(undoes)
         elif entry.id[:RECORD_BYTES] not in undone and entry.header.verb in VERBS:
             found.append(entry)
-    if not found:
+    if not found or _of_founding(found[0], chain(before, turns)):
         raise Refused("This laptop has written nothing that could be undone.", "")
     return found
+
+
+def _of_founding(entry: Entry, before: Iterator[Entry]) -> bool:
+    """Whether the founding itself wrote it: the settings up to the care plan it began with."""
+    if entry.header.kind != SETTING or entry.header.sequence > SET_BY_FOUNDING or entry.body.batch:
+        return False
+    own = list(before)
+    planned = any(one.body.payload.get("key") == LAST_OF_FOUNDING for one in own)
+    return bool(own) and own[-1].header.verb == FOUND and not planned
 
 
 def undo(entries: list[Entry], shelf: Shelf, name_of: Callable[[bytes], str]) -> list[Act]:

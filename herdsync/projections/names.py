@@ -5,6 +5,7 @@ from __future__ import annotations
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
 from herdsync.merge.records import Record, Records
+from herdsync.merge.shelf import CHORE
 
 SHORT_ID = 6
 
@@ -35,6 +36,9 @@ class Names:
         about = record.value(kind.subject) if kind.subject else None
         when = record.value(kind.on) if kind.on else None
         parts = [kind.title]
+        if record.kind == CHORE:
+            # Which one it was: of chores there are many a day.
+            parts.append(f"({str(record.value('item', '?')).replace('-', ' ')})")
         if isinstance(about, bytes) and about not in record.ids:
             parts.append(f"of {self(about)}")
         pen = record.value("pen") if kind.subject is None else None

@@ -35,10 +35,12 @@ class Database:
         self._writer: sqlite3.Connection | None = None
         self._reader: sqlite3.Connection | None = None
         self._reading = 0
+        self._opened: tuple[int, int] | None = None
 
     @contextmanager
     def writing(self) -> Iterator[sqlite3.Connection]:
         """One transaction on the writing connection; undone whole if the block raises."""
+        self._refuse_if_gone()
         with self._turn, self._locked():
             writer = self._open_writer()
             with _sentences():
@@ -49,6 +51,21 @@ class Database:
                 except BaseException as fault:
                     self._undo(writer, isinstance(fault, sqlite3.Error))
                     raise
+
+    def _at_its_place(self) -> tuple[int, int] | None:
+        """Which file lies at the path, None where there is none."""
+        with contextlib.suppress(OSError):
+            told = self.path.stat()
+            return told.st_dev, told.st_ino
+        return None
+
+    def _refuse_if_gone(self) -> None:
+        """An open connection goes on writing to a file that was deleted: nobody would find it again."""
+        if self._opened is not None and self._at_its_place() != self._opened:
+            raise Refused(
+                "The farm's file is no longer where it was opened; nothing was written.",
+                f"Put {self.path.parent} back as it was (is its disk still there?), or open it anew.",
+            )
 
     def _undo(self, writer: sqlite3.Connection, storage_failed: bool) -> None:
         with contextlib.suppress(sqlite3.Error):
@@ -82,7 +99,9 @@ class Database:
                 self._reader.close()
                 self._reader = None
             if self._writer is not None:
-                with self._locked():
+                # Where the folder is gone nobody else is kept from it, and none is made anew.
+                gone = self._at_its_place() is None
+                with contextlib.nullcontext() if gone else self._locked():
                     self._writer.close()
                 self._writer = None
 
@@ -117,6 +136,7 @@ class Database:
                 # Ids are random: what comes in by thousands lands on as many pages of their index.
                 writer.execute(f"PRAGMA cache_size=-{WRITER_CACHE_KIB}")
                 self._writer = writer
+                self._opened = self._opened or self._at_its_place()
         return self._writer
 
     def _open_reader(self) -> sqlite3.Connection:
@@ -129,6 +149,7 @@ class Database:
                 check_same_thread=False,
             )
             self._reader.execute("PRAGMA trusted_schema=OFF")
+            self._opened = self._opened or self._at_its_place()
         return self._reader
 
 

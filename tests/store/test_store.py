@@ -383,3 +383,26 @@ def test_unknown_kinds_are_stored_and_handed_on(store: Store, yard: Yard) -> Non
     assert everything(store)[-1] == newer
     with store.reading() as view:
         assert [one.entry for one in view.shelf.every_unread()] == [newer.id]
+
+
+@pytest.mark.parametrize("moved", [True, False])
+def test_nothing_is_said_to_be_written_where_the_farm_s_file_is_gone(
+    store: Store, yard: Yard, moved: bool
+) -> None:
+    write(store, "animal", name="Agate")
+    folder = store.folder
+    aside = folder.with_name("aside")
+    folder.rename(aside)
+    if moved:
+        # Another farm in its place is not this one.
+        folder.mkdir()
+        (folder / FILE).write_bytes((aside / FILE).read_bytes())
+    with pytest.raises(Refused, match="no longer where it was opened; nothing was written"):
+        write(store, "animal", name="Opal")
+    assert folder.exists() == moved
+    if moved:
+        (folder / FILE).unlink()
+        folder.rmdir()
+    aside.rename(folder)
+    write(store, "animal", name="Mica")
+    assert faults(store) == []

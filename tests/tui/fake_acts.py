@@ -75,7 +75,7 @@ class Acts(Barn):
             for line in self.lines
             if line.kind != kind or (line.animal or line.subject) not in animals
         ]
-        return answers.Recorded(id="rec-9", kind=kind)
+        return answers.Recorded(id="rec-9", kind=kind, warnings=self.warned)
 
     def record_each(
         self, kind: str, tellings: Sequence[Mapping[str, str]], salt: bytes | None = None
@@ -85,7 +85,7 @@ class Acts(Barn):
             pairs = {name: text for name, text in told.items() if name != subject}
             whom = [told[subject]] if subject in told else []
             self.record(kind, pairs, whom, salt)
-        return answers.Recorded(id="rec-9", kind=kind)
+        return answers.Recorded(id="rec-9", kind=kind, warnings=self.warned)
 
     def amend(
         self, ref: str, changes: Sequence[str], because: str = "", shown: Sequence[str] = ()

@@ -21,6 +21,7 @@ class Barn:
         self.zone = ZoneInfo("UTC")
         self.written: list[tuple[Any, ...]] = []
         self.refuses = ""
+        self.warned: list[str] = []
         self.fails = False
         self.lines = self._due()
         self.animals = self._animals()

@@ -100,3 +100,29 @@ def test_a_line_is_read_as_the_farm_reads_it() -> None:
     assert line_refused("weight_kg: no.") == "weight_kg"
     assert line_refused("A record of dose needs product. product: the product given.") == "product"
     assert line_refused("The farm is away.") == ""
+
+
+async def test_a_caution_read_on_the_form_does_not_hide_what_is_new_after_it() -> None:
+    farm = FakeFarm()
+    caution = CATALOGUE["dose"].caution
+    farm.warned = [caution, "Ravi wrote one like it an hour ago."]
+    async with staged(farm) as stage:
+        await stage.press("2", "g", "enter", "enter", *"Drench")
+        text = " ".join((await stage.press("ctrl+s")).split())
+        assert "Dose written down for Agate. u takes it back. Ravi wrote one like it" in text
+        assert caution[:30] not in text
+
+
+async def test_what_is_said_over_several_lines_stands_under_its_beginning() -> None:
+    async with staged(FakeFarm()) as stage:
+        stage.app.screen.say("word " * 40)  # type: ignore[attr-defined]
+        lines = [line for line in (await stage.press()).splitlines() if "word word" in line]
+        assert len(lines) == 3 and all(line.startswith(" ") for line in lines)
+
+
+async def test_a_mating_to_try_begins_where_something_is_still_to_be_told() -> None:
+    async with staged(FakeFarm()) as stage:
+        await stage.press("3")
+        await stage.press("v")
+        doe, buck = stage.app.screen.entries  # type: ignore[attr-defined]
+        assert doe.text == "Mica" and buck.typing.has_focus

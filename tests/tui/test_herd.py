@@ -7,10 +7,10 @@ from pathlib import Path
 from herdsync.answers import ActLine
 from herdsync.farm import Farm
 from herdsync.wall import Wall
-from tests.tui.fake_farm import FakeFarm
+from tests.tui.fake_farm import FakeFarm, herd_line
 from tests.tui.stage import staged
 from tests.tui.test_real_farm import MORNING, founded, keys_elsewhere, laptop
-from tui.pages import life
+from tui.pages import herd, life
 
 __all__ = ["keys_elsewhere"]
 
@@ -72,3 +72,13 @@ async def test_a_life_stands_by_subject_on_a_real_farm(tmp_path: Path) -> None:
         line = next(line for line in lines if line[2:].startswith(subject))
         assert said in line, line
     assert "▁█" in next(line for line in lines if line[2:].startswith("Weight"))
+
+
+def test_a_line_says_what_is_known_and_leaves_out_what_is_not() -> None:
+    known = herd_line("Mica", "doe", 1000, "Pen", state=["bred", "due 2026-08-12"], breed="Saanen")
+    page = herd.page(herd.Herd([known], ["Pen"], {}), MORNING)
+    assert page.rows[1].cells[4].text == "bred, due 12 Aug"
+    bare = herd_line("Opal", "doe", 900, "Pen", horns="unknown")
+    page = herd.page(herd.Herd([bare], ["Pen"], {}), MORNING)
+    assert page.rows[1].cells[4].text == ""
+    assert page.facts[bare.id][0].text == "Opal: doe, horns not told"

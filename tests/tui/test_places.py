@@ -11,6 +11,8 @@ import pytest
 from herdsync.answers import Timer
 from tests.tui.fake_farm import NOW, FakeFarm, herd_line
 from tests.tui.stage import staged
+from tui.pages.page import Page
+from tui.widgets.lines import Lines
 
 SIZES = [(80, 24), (60, 20), (160, 48)]
 PLACES = {
@@ -166,3 +168,13 @@ async def test_the_looks_change_with_one_key(look: str) -> None:
                 break
             await stage.press("f8")
         assert stage.app.theme == look and "▲ late" in stage.text
+
+
+async def test_what_to_do_where_there_is_nothing_is_broken_at_words_not_cut() -> None:
+    async with staged(FakeFarm(), (60, 20)) as stage:
+        lines = stage.app.screen.query_one(Lines)
+        lines.fill(Page((), [], "Nothing.\n\n2 e  " + "take many at once " * 5))
+        told = [line for line in (await stage.press()).splitlines() if "many" in line]
+        assert told[0].startswith("  2 e  take many") and told[1].startswith(" " * 7)
+        assert "…" not in "".join(told)
+        assert " ".join(" ".join(told).split()) == "2 e " + " ".join(["take many at once"] * 5)

@@ -215,3 +215,62 @@ async def test_work_for_the_whole_farm_is_done_once_by_keys(tmp_path: Path) -> N
         assert "Take a copy of the records" in await stage.press("end")
     with Farm.open(folder, Wall(MORNING)) as farm:
         assert "vet-visit" not in {line.item for line in farm.due()}
+
+
+async def test_a_founding_that_is_refused_says_so_under_the_line_and_loses_nothing(
+    tmp_path: Path,
+) -> None:
+    folder = tmp_path / "farm"
+    folder.mkdir()
+    async with laptop(folder) as stage:
+        await stage.press("enter")
+        text = await stage.press("ctrl+s")
+        assert "*Farm" in text and "! The farm's name is missing or unfit." in text
+        lines = text.splitlines()
+        at = next(at for at, line in enumerate(lines) if "*Farm" in line)
+        assert "is missing or unfit" in lines[at + 1]
+        await type_in(stage, "Quillmoor", "Oda", "house", "QMR")
+        await stage.press("ctrl+u")
+        await stage.type("Mars/Olympus")
+        lines = (await stage.press("ctrl+s")).splitlines()
+        at = next(at for at, line in enumerate(lines) if "Time zone" in line)
+        assert "cannot be the farm's zone" in lines[at + 1]
+        await stage.press("escape")
+        text = " ".join((await stage.press("enter")).split())
+        assert "Mars/Olympus" in text and "What you had typed is here again" in text
+        zone = next(one for one in stage.app.screen.entries if one.field == "zone")  # type: ignore[attr-defined]
+        zone.typing.focus()
+        await stage.press("ctrl+u")
+        await stage.type("Europe/Berlin")
+        text = await stage.press("ctrl+s")
+        assert "They are shown this once" in " ".join(text.split())
+
+
+async def test_undo_leaves_what_the_founding_set_and_says_which_chore_it_took_back(
+    tmp_path: Path,
+) -> None:
+    folder = tmp_path / "farm"
+    founded(folder)
+    async with laptop(folder) as stage:
+        assert "nothing that could be undone" in await stage.press("u")
+        with Farm.open(folder, Wall(MORNING)) as farm:
+            farm.record("chore-done", {"item": "milking-gear"})
+        text = await stage.press("u")
+        assert "Taken back: chore done (milking gear) on 2026-03-14." in " ".join(text.split())
+        await stage.press("u")
+    with Farm.open(folder, Wall(MORNING)) as farm:
+        assert {one.key for one in farm.settings() if one.value} >= {"plan", "plan-hash", "zone"}
+
+
+async def test_who_is_called_so_is_found_before_who_only_has_the_letters(tmp_path: Path) -> None:
+    folder = tmp_path / "farm"
+    founded(folder)
+    with Farm.open(folder, Wall(MORNING)) as farm:
+        for name in ("Pumice", "Mica"):
+            farm.record("animal", {"name": name, "sex": "doe", "tattoo_left": f"{name[0]}1"})
+        farm.record("note", {"about": "Pumice", "text": "micaceous"})
+    async with laptop(folder) as stage:
+        text = await stage.press("f", *"mic")
+        mica, pumice, note = (text.index(one) for one in ("Mica ", "Pumice ", "note of Pumice"))
+        assert mica < pumice < note
+        assert "doe, M1, here" in text and "text: micaceous" in text and "note: text" not in text

@@ -133,3 +133,29 @@ async def test_a_look_up_that_is_overtaken_before_it_began_is_never_half_made() 
         assert asked == ["ag"]
         # A coroutine left behind would warn when it is collected, and the warning is an error.
         gc.collect()
+
+
+class SlowNames(FakeFarm):
+    """A farm that takes its time to tell what a form offers."""
+
+    let = Event()
+
+    def names(self, kind: str) -> list[str]:
+        self.let.wait(60)
+        return super().names(kind)
+
+
+async def test_what_is_waited_for_is_said_no_longer_once_a_form_waits_for_the_keeper() -> None:
+    farm = SlowNames()
+    async with staged(farm) as stage:
+        await stage.press("2")
+        await stage.pilot.press("w")
+        await until(lambda: "Working, 1 s" in stage.text)
+        farm.let.set()
+        await stage.settle()
+        assert "Weighing: Agate" in stage.text
+        assert "Working" not in await stage.press("escape")
+        place = stage.app.screen
+        await stage.press("r")
+        place._say_waiting()  # type: ignore[attr-defined]
+        assert "Write down what?" in stage.text and "Working" not in await stage.press()

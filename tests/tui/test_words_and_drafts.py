@@ -52,6 +52,31 @@ def test_until_when_work_can_wait() -> None:
     assert words.until(line, NOW) == "by 23:00"
     line = due_line("w", "A", "Pen", "weaning", "weaning", state="ahead", opens="2026-05-02")
     assert words.until(line, NOW) == "from 2 May"
+    # An evening's chore that closes with the morning is no matter of tomorrow evening.
+    line = due_line("w", "Agate", "Pen", "milk", "milk", closes="2026-03-29T06:30:00+02:00")
+    assert words.until(line, NOW) == "by 06:30"
+    line = due_line("w", "Agate", "Pen", "milk", "milk", closes="2026-03-30T06:30:00+02:00")
+    assert words.until(line, NOW) == "in 2 d"
+
+
+@pytest.mark.parametrize(
+    ("due", "closes", "said"),
+    [
+        ("2026-03-28T06:30:00+01:00", "2026-03-28T18:00:00+01:00", "was 06:30"),
+        ("2026-03-27T18:00:00+01:00", "2026-03-28T06:30:00+01:00", "was 27 Mar"),
+        ("2026-03-20", "2026-03-22", "was 22 Mar"),
+        ("2025-03-20", "", "was 20 Mar 2025"),
+    ],
+)  # fmt: skip
+def test_what_was_missed_says_when_it_would_have_been(due: str, closes: str, said: str) -> None:
+    line = due_line("w", "Agate", "Pen", "milk", "milk", state="missed", due=due, closes=closes)
+    assert words.until(line, NOW) == said
+
+
+def test_dates_within_a_sentence_are_as_short_as_a_column_needs() -> None:
+    assert words.dated("bred, due 2026-08-12", NOW) == "bred, due 12 Aug"
+    assert words.dated("apart until 2028-01-02", NOW) == "apart until 2 Jan 2028"
+    assert words.dated("tag 12026-08-12", NOW) == "tag 12026-08-12"
 
 
 def test_every_state_has_a_mark_of_its_own_and_a_tone() -> None:

@@ -20,7 +20,8 @@ Question = tuple[str, str, str]  # field, label, what stands there at first
 class Asking(Sheet):
     """Asks some lines, then does the deed with what was typed (blank lines are empty text).
 
-    ``hint`` stands by every line that has none of its own in ``hints``; ``choices`` by line.
+    ``hint`` stands by every line that has none of its own in ``hints``; ``choices`` by line;
+    ``at`` is the line the cursor begins on, the first where it is left out.
     """
 
     def __init__(
@@ -35,6 +36,7 @@ class Asking(Sheet):
         hint: str = "",
         hints: Mapping[str, str] | None = None,
         choices: Mapping[str, Sequence[str]] | None = None,
+        at: str = "",
     ) -> None:
         super().__init__()
         self.title_text = title
@@ -49,12 +51,21 @@ class Asking(Sheet):
         self._hint = hint
         self._hints = hints or {}
         self._choices = choices or {}
+        self._at = at
 
     def lines(self) -> Iterable[Widget]:
         """One line a question."""
         for name, label, first in self._questions:
             hint = self._hints.get(name, self._hint)
             yield Entry(name, label, value=first, hint=hint, choices=self._choices.get(name, ()))
+
+    def begin(self) -> None:
+        """On the line that is still to be told."""
+        at = next((entry for entry in self.entries if entry.field == self._at), None)
+        if at is None:
+            super().begin()
+        else:
+            self.go_to(at)
 
     async def write(self) -> str:
         """Do the deed."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
@@ -41,6 +42,12 @@ BEGIN_AGAIN = (
 )
 
 
+NEEDED = frozenset({"name", "keeper", "device", "carrier", "kept", "file", "words"})
+# How founding and joining name the line they refuse: "The keeper's name is missing or unfit."
+NAMED = {"farm": "name", "keeper": "keeper", "device": "device"}
+NAME_REFUSED = re.compile(r"^The (farm|keeper|device)'s name ")
+
+
 class Beginning(Sheet):
     """A form whose deed needs no farm yet."""
 
@@ -58,13 +65,23 @@ class Beginning(Sheet):
         self.title_text = title
         self.write_word = word
         self.caution = caution
+        # What was typed waits for whoever looks elsewhere first; recovery words are kept nowhere.
+        self.keeps = not any(name.startswith("word") for name, _, _ in questions)
         self._questions = questions
         self._deed = deed
 
     def lines(self) -> Iterable[Widget]:
         """One line a question."""
         for name, label, first in self._questions:
-            yield Entry(name, label, value=first, hint=HINTS.get(name.split(" ")[0], ""))
+            hint = HINTS.get(name.split(" ")[0], "")
+            yield Entry(name, label, value=first, hint=hint, needed=name in NEEDED)
+
+    def line_of(self, said: str) -> Entry | None:
+        """The line of a name that is refused, or of what the refusal quotes."""
+        found = NAME_REFUSED.match(said)
+        name = NAMED[found[1]] if found else ""
+        quoted = (one for one in self.entries if one.text and said.startswith(f"'{one.text}' "))
+        return next((one for one in self.entries if one.field == name), next(quoted, None))
 
     async def write(self) -> str:
         """Do it."""

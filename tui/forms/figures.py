@@ -68,5 +68,8 @@ class Figures(Sheet):
         told = await self.home.hand.ask(lambda farm: farm.record_each(kind, tellings, salt))
         what = words.count(len(figures), self.draft.kind.title)
         return " ".join(
-            [f"{what[:1].upper()}{what[1:]} written down. u takes all back.", *told.warnings]
+            [
+                f"{what[:1].upper()}{what[1:]} written down. u takes all back.",
+                *self.unread(told.warnings),
+            ]
         )

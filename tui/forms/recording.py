@@ -142,7 +142,9 @@ class Recording(Sheet):
         self.recorded = await self.home.hand.ask(
             lambda farm: farm.record_each(kind, tellings or [shared], salt)
         )
-        return " ".join([said_written(self.draft), *self.recorded.warnings])
+        return " ".join(
+            [said_written(self.draft, shared.get("name", "")), *self.unread(self.recorded.warnings)]
+        )
 
 
 class Differing(Recording):
@@ -179,9 +181,10 @@ def titled(draft: Draft) -> str:
     return f"{what}: {len(names)} animals ({', '.join(names[:NAMES_SHOWN])}{more})"
 
 
-def said_written(draft: Draft) -> str:
-    """What is said once it is written."""
+def said_written(draft: Draft, called: str = "") -> str:
+    """What is said once it is written; ``called``: the name of what was written down."""
     what = draft.kind.title[:1].upper() + draft.kind.title[1:]
     names = [name for _, name in draft.animals]
     whom = names[0] if len(names) == 1 else words.count(len(names), "animal")
-    return f"{what} written down{f' for {whom}' if names else ''}. u takes it back."
+    for_whom = f" for {whom}" if names else f": {called}" if called else ""
+    return f"{what} written down{for_whom}. u takes it back."

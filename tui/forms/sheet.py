@@ -149,7 +149,11 @@ class Sheet(ModalScreen[str | None]):
     def begin(self) -> None:
         """The first line there is, else what is to be pressed."""
         entries = [entry for entry in self.entries if entry.display]
-        (entries[0].typing if entries else self.query_one("#write")).focus()
+        self.go_to(next(iter(entries), None))
+
+    def go_to(self, entry: Entry | None) -> None:
+        """The cursor on a line; without one on what is to be pressed."""
+        (entry.typing if entry is not None else self.query_one("#write")).focus()
 
     def past_caution(self) -> None:
         """Where to go once the caution was read."""
@@ -158,6 +162,11 @@ class Sheet(ModalScreen[str | None]):
     def given(self) -> dict[str, str]:
         """What was typed, by field."""
         return {entry.field: entry.text for entry in self.entries if entry.text}
+
+    def unread(self, warnings: Iterable[str]) -> list[str]:
+        """What the keeper has not read on top of this form: said after it, it would hide the rest."""
+        read = self.caution.split("\n")
+        return [one for one in warnings if one not in read]
 
     def on_typing_gone(self, event: Typing.Gone) -> None:
         """From line to line; past the last one to what is to be pressed."""
@@ -212,7 +221,7 @@ class Sheet(ModalScreen[str | None]):
     def wrong(self, said: str) -> None:
         """Say what was refused and how to mend it: under the line it is about, else under all."""
         wrong = self.query_one("#wrong", Static)
-        line = self._line_of(said)
+        line = self.line_of(said)
         if line is None:
             wrong.update(content(f"! {said}"))
             wrong.scroll_visible()
@@ -223,7 +232,7 @@ class Sheet(ModalScreen[str | None]):
         line.typing.focus()
         line.scroll_visible()
 
-    def _line_of(self, said: str) -> Entry | None:
+    def line_of(self, said: str) -> Entry | None:
         """The line a refusal is about: one that cannot be read, else the one it names."""
         reading = AtTheDesk(self.home.now(), self.home.zone)
         amiss = [entry for entry in self.entries if entry.look(reading)]

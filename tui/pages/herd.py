@@ -65,7 +65,7 @@ def page(told: Herd, now: datetime) -> Page:
     ):
         said = counts.in_short(counts.of_pen(told.counts, pen))
         rows.append(heading(f"pen {pen}", pen, words.count(len(lines), "animal"), *said))
-        rows += [row(line, told.due.get(line.id, 0)) for line in lines]
+        rows += [row(line, told.due.get(line.id, 0), now) for line in lines]
     by_id = {line.id: line for line in told.animals}
     return Page(COLUMNS, rows, EMPTY, OnAsking(by_id, lambda id: animal_facts(by_id[id], now)))
 
@@ -76,26 +76,30 @@ def _group(line: HerdLine) -> str:
     return line.standing[:1].upper() + line.standing[1:]
 
 
-def row(line: HerdLine, due: int) -> Row:
+def row(line: HerdLine, due: int, now: datetime) -> Row:
     """One animal as a line, with the number of its open pieces of work."""
-    cells = partial(_cells, line, due)
+    cells = partial(_cells, line, due, now)
     return Row(line.id, cells, animal=line.id, name=line.name, pen=line.pen, record=line.id)
 
 
-def _cells(line: HerdLine, due: int) -> Cells:
+def _cells(line: HerdLine, due: int, now: datetime) -> Cells:
     tags = words.hold_tags(line.holds)
-    now = ", ".join(one for one in line.state if one != "wether") or line.horns
+    state = ", ".join(one for one in line.state if one != "wether") or _horns(line)
     return (
         Cell(("? " if line.disputed else "") + (line.name or "no name"), "strong"),
         Cell(words.mark_of(line), "dim"),
         Cell(line.sex_now),
         Cell(words.age(line.age_days)),
-        Cell(now),
+        Cell(words.dated(state, now)),
         Cell(tags, "tag" if tags else "plain"),
         Cell(str(due) if due else "", "due"),
         Cell(line.dam_name, "dim"),
         Cell(line.sire_name, "dim"),
     )
+
+
+def _horns(line: HerdLine) -> str:
+    return "" if line.horns == "unknown" else line.horns
 
 
 def animal_facts(line: HerdLine, now: datetime) -> list[Fact]:
@@ -105,8 +109,9 @@ def animal_facts(line: HerdLine, now: datetime) -> list[Fact]:
     found = [Fact("Held", hold, "held") for hold in line.holds]
     if line.disputed:
         found.append(Fact("? Disputed", "What was written of it does not agree (6).", "late"))
+    told = (line.sex_now, _horns(line) or "horns not told", line.breed)
     found += [
-        Fact("", f"{line.name}: {line.sex_now}, {line.horns or 'horns not told'}, {line.breed}"),
+        Fact("", f"{line.name}: {', '.join(one for one in told if one)}"),
         Fact("Born", born),
         Fact("Ears", ears),
         Fact("Parents", f"dam {line.dam_name or '?'}, sire {line.sire_name or '?'}"),

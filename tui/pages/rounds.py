@@ -26,7 +26,7 @@ COLUMNS = (
     Column("Mark", 8, room=74),
     Column("Work", 21, grow=3),
     Column("Until", 10),
-    Column("Why", 10, grow=4, room=110),
+    Column("Why", 10, grow=4, room=140),
 )
 EMPTY_FARM = (
     "No animal is written down yet.\n\n"

@@ -52,9 +52,12 @@ class KiddingPlace(Place):
         def match(farm: Farm, told: Asked) -> str:
             mating = farm.match(told["doe"], told["buck"])
             window = " to ".join(mating.window)
-            said = f"Kids would be inbred {mating.inbreeding:.3f}, due {mating.due} ({window})."
+            share = f"{mating.inbreeding * 100:.3g} %"
+            said = f"Kids would be inbred {share}, due {mating.due} ({window})."
             return " ".join([said, *mating.warnings])
 
         animals = self.animals()
         questions = (("doe", "Doe", animals[0][1] if animals else ""), ("buck", "Buck", ""))
-        self.home.ask(self, Asking("If these two were mated", questions, match, word="Work it out"))
+        at = "buck" if animals else "doe"
+        form = Asking("If these two were mated", questions, match, word="Work it out", at=at)
+        self.home.ask(self, form)

@@ -107,6 +107,7 @@ class Place(Screen[None]):
     _stale = False
     _reading: Worker[None] | None = None
     _waited_s = 0
+    _waiting = ""  # what was said last of something that takes long
 
     def __init__(self) -> None:
         super().__init__()
@@ -264,7 +265,7 @@ class Place(Screen[None]):
         self.home.typed_ahead.wait_for(deed)
 
     async def _told(self, work: Work) -> None:
-        self._waited_s = 0
+        self._waited_s, self._waiting = 0, ""
         waiting = self.set_interval(1, self._say_waiting)
         try:
             await work()
@@ -272,15 +273,23 @@ class Place(Screen[None]):
             self.say(str(trouble), "late")
         finally:
             waiting.stop()
+            self._waits_no_more()
         if self._reading is not None:
             with suppress(WorkerFailed, WorkerCancelled):
                 await self._reading.wait()
 
     def _say_waiting(self) -> None:
-        """Whatever takes over a second says so; a form over the place speaks for itself."""
-        if self.is_current:
+        """Whatever takes over a second says so; where a form stands over the place, it waits for keys."""
+        if self.is_active:
             self._waited_s += 1
-            self.say(f"Working, {self._waited_s} s. Keys wait for it; esc drops them.", "dim")
+            self._waiting = f"Working, {self._waited_s} s. Keys wait for it; esc drops them."
+            self.say(self._waiting, "dim")
+        else:
+            self._waits_no_more()
+
+    def _waits_no_more(self) -> None:
+        if self._waiting and self.query_one(Spoken).said == self._waiting:
+            self.say("")
 
     def action_deed(self, id: str) -> None:
         """Do a deed of the table here."""

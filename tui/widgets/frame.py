@@ -182,9 +182,14 @@ class Aside(Static):
 
 
 class Spoken(Static):
-    """One line that says what just happened or went wrong."""
+    """One line or a few that say what just happened or went wrong."""
 
     _said = ("", "good")
+
+    @property
+    def said(self) -> str:
+        """What is being said."""
+        return self._said[0]
 
     def tell(self, said: str, tone: str = "good") -> None:
         """Say it until the next thing is said; an empty sentence makes room again."""
@@ -194,7 +199,7 @@ class Spoken(Static):
         self.set_class(bool(said), "-told")
         mark = {"late": "! ", "good": "✓ "}.get(tone, "")
         told = safe(said.replace("\n", " "))
-        self.update(Text(f" {mark}{told}" if said else "", style=tone_style(self, tone), end=""))
+        self.update(Text(f"{mark}{told}" if said else "", style=tone_style(self, tone), end=""))
 
 
 class Foot(Widget):

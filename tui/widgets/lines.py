@@ -5,6 +5,7 @@ Draws itself from plain cells, so farm text is never read as markup; knows no fa
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import ClassVar, NamedTuple
 
@@ -19,10 +20,13 @@ from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
 from tui.pages.page import Cell, Column, Page, Row
-from tui.text import fit, safe
+from tui.text import fit, safe, wrapped
 from tui.widgets.tones import tone_style
 
 GUTTER = 2  # cursor mark and selection mark: both must show where there is no colour
+EMPTY_GUTTER = 2
+# A key or two at the beginning of a line, as in "2 e  take many at once".
+KEY_BEFORE = re.compile(r"(\S( \S)?  )? *")
 READING = "Reading the farm..."
 CURSOR_MARK, CHOSEN_MARK = "▸", "✓"
 DRAWN_MOST = 400
@@ -218,8 +222,18 @@ class Lines(ScrollView, can_focus=True):
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """One line each under the headings, where a place gives the list no more room than it needs."""
-        del container, viewport, width
-        return 1 + (len(self.rows) or len(self._empty.split("\n")))
+        del container, viewport
+        return 1 + (len(self.rows) or len(self._hints(width)))
+
+    def _hints(self, width: int) -> list[str]:
+        """What to do where there is no line, broken at words; what a key does stays beside its key."""
+        found = []
+        for line in self._empty.split("\n"):
+            key = KEY_BEFORE.match(line)
+            before = key[0] if key is not None else ""
+            told = wrapped(line[len(before) :], width - EMPTY_GUTTER - len(before))
+            found += [f"{before}{told[0]}", *(" " * len(before) + one for one in told[1:])]
+        return found
 
     def render_line(self, y: int) -> Strip:
         """One line of the screen."""
@@ -237,10 +251,12 @@ class Lines(ScrollView, can_focus=True):
         return strip
 
     def _nothing(self, y: int) -> Strip:
-        told = self._empty.split("\n")
+        told = self._hints(self.size.width)
         text = told[y - 1] if 0 < y <= len(told) else ""
         style = self.rich_style + tone_style(self, "dim")
-        return Strip([Segment(fit("  " + text, self.size.width), style)], self.size.width)
+        return Strip(
+            [Segment(fit(" " * EMPTY_GUTTER + text, self.size.width), style)], self.size.width
+        )
 
     def _draw(self, look: _Look) -> Strip:
         base = self.rich_style
