@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
 from typing import Any
 
 import click
@@ -62,11 +63,11 @@ def _recount(line: HeadsLine) -> DueLine:
 
 
 def told_due(lines: list[DueLine]) -> Iterator[str]:
-    """Due work by pen; each piece with its state, days, reason and, once a pen, its caution."""
+    """Due work by pen; each piece with its state, days, reason and, once a pen, caution and law."""
     if not lines:
         yield "Nothing is due."
     pen: str | None = None
-    said: set[str] = set()
+    said: dict[str, str] = {}
     for line in lines:
         if line.pen != pen:
             if pen is not None:
@@ -74,8 +75,9 @@ def told_due(lines: list[DueLine]) -> Iterator[str]:
             pen = line.pen
             said.clear()
             yield safe_text(pen) if pen else "No pen"
-        yield from told_work(line, said_above=line.caution in said)
-        said.add(line.caution)
+        yield from told_work(line, said)
+        for one in (line.caution, line.law):
+            said.setdefault(one, line.name or line.pen)
 
 
 def told_counts(counts: list[HeadsLine]) -> Iterator[str]:
@@ -84,10 +86,10 @@ def told_counts(counts: list[HeadsLine]) -> Iterator[str]:
         yield from sentence(f"! {one.says}.", 0, 2)
 
 
-def told_work(line: DueLine, *, said_above: bool = False) -> list[str]:
+def told_work(line: DueLine, said: Mapping[str, str] = MappingProxyType({})) -> list[str]:
     """One piece of work: state, animal, work and day, then why, then what to beware of.
 
-    ``said_above``: whether the same caution stands in full a few lines before.
+    ``said``: cautions and law that stand in full a few lines before, with the name they stand at.
     """
     state = padded(safe_text(line.state), 8)
     name = padded(clipped(safe_text(line.name), 14), 14)
@@ -98,7 +100,11 @@ def told_work(line: DueLine, *, said_above: bool = False) -> list[str]:
     why = [line.reason, *line.blocks] if line.reason else line.blocks
     rows = [row for one in why for row in sentence(one, 12)]
     if line.caution:
-        rows += sentence("Caution: as above." if said_above else f"Caution: {line.caution}", 12)
+        above = said.get(line.caution)
+        told = f"as above, at {above}." if above is not None else line.caution
+        rows += sentence(f"Caution: {told}", 12)
+    if line.law and line.law not in said:
+        rows += sentence(f"Law: {line.law}", 12)
     return [first.rstrip(), *rows]
 
 

@@ -234,7 +234,15 @@ def test_the_walk_tells_a_caution_in_full_once_in_each_pen(farm: Laptops) -> Non
         assert part.count("Caution: Heat the iron") == 1, part
     assert shown.count("Disbud, if the kid is horned") == 3
     last = shown[shown.rindex("Disbud, if the kid is horned") :]
-    assert "Caution: as above." in last.split("Topaz")[0]
+    assert "Caution: as above, at Onyx." in last
+
+
+def test_the_walk_tells_what_law_says_of_it(farm: Laptops) -> None:
+    """RCVS statement on disbudding goats: in the United Kingdom by a veterinarian alone."""
+    animal(farm, "Shale", "sex=buck", "born=2026-03-05", "horns_born=horned")
+    farm.ask("house", "settings", "country", "GB")
+    shown = " ".join(farm.type("house", "due", at="2026-03-10T08:00:00+00:00").out.split())
+    assert "Law: veterinarian only: disbudding a goat is veterinary surgery" in shown
 
 
 def test_an_animals_page_says_what_it_is_now(farm: Laptops) -> None:
