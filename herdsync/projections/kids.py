@@ -6,11 +6,12 @@ Must not know screens; what the law says and what stones cost is the trade's ari
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from datetime import date
+from datetime import date, timedelta
 
 from msgspec import structs
 
 from herdsync.kinds.ids import text_id
+from herdsync.projections import acts
 from herdsync.projections.amounts import figure, told
 from herdsync.projections.due import Rounds
 from herdsync.projections.goat import Goat
@@ -29,6 +30,8 @@ from herdsync.trade.tetanus import TetanusHistory
 KID_DAYS = 240
 # What is done every so many days stands on the board where it begins by this age: ours.
 BEGUN_BY_DAYS = 120
+# Kinds of act of which a later one does not make up for the first.
+_AGAIN = frozenset({"weighing", "feeding"})
 TETANUS = "tetanus"
 
 _KEPT: dict[str, KeptAs] = {"stud": "sire", "wether": "wether", "pet": "wether", "meat": "meat"}
@@ -148,7 +151,7 @@ class _Windows:
                 continue
             done = window_done(kid, item) if item.window else None
             if done is not None and fits(kid, any_age):
-                yield KidTask(item.id, item.work, "done", "", "", done[0].isoformat())
+                yield _done(kid, item, done[0])
                 continue
             for piece in pieces(herd, kid, item):
                 if piece.span is not None:
@@ -168,6 +171,28 @@ class _Windows:
             found = [one for one in self._items if fits_likeness(alike, one[1])]
             self._alike[alike] = found
         return found
+
+
+def _done(kid: Goat, item: Item, latest: date) -> KidTask:
+    """A window whose work was done; of what is done again and again, whether in time, and when."""
+    ends = [
+        kid.born + timedelta(hours=window.lost) if window.hours else add_days(kid.born, window.lost)
+        for window in item.window
+        if window.lost is not None and kid.born is not None
+    ]
+    on = latest
+    if item.kind in _AGAIN and ends and latest > max(ends):
+        every = (
+            day
+            for met in item.by
+            for day, act in kid.done(met.kind)
+            if acts.holds_where(act, met.where)
+        )
+        on = min(every, default=latest)
+        if on > max(ends):
+            reason = f"not on record in time, first done {on}"
+            return KidTask(item.id, item.work, "missed", "", "", reason=reason)
+    return KidTask(item.id, item.work, "done", "", "", on.isoformat())
 
 
 def _begins_young(item: Item) -> bool:

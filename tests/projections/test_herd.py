@@ -257,6 +257,27 @@ def test_a_kids_board_begins_with_its_first_hooves_and_coccidia_watch() -> None:
     assert tasks("2026-04-21")["hoof-trim"][1:] == ("2026-06-08", "2026-06-21")
 
 
+def test_a_kids_board_tells_the_weight_at_birth_from_later_ones() -> None:
+    yard = Yard()
+    kid = yard.animal("Jasper", sex="buck", born="2026-02-17")
+
+    def at_birth() -> tuple[str, str]:
+        (board,) = kid_boards(rounds_at(yard, "2026-04-28"))
+        (task,) = (one for one in board.tasks if one.item == "birth-weight")
+        return task.state, task.done
+
+    # Weighed by day 3 it was weighed at birth; on day 70 it was not.
+    yard.write("house", "weighing", animal=kid, on="2026-04-28", weight_kg=[136, -1, "kg"])
+    assert at_birth() == ("missed", "")
+    yard.write("house", "weighing", animal=kid, on="2026-02-20", weight_kg=[38, -1, "kg"])
+    assert at_birth() == ("done", "2026-02-20")
+    # What is done once is done, however late.
+    yard.write("house", "disbudding", animal=kid, on="2026-03-09")
+    (board,) = kid_boards(rounds_at(yard, "2026-04-28"))
+    (task,) = (one for one in board.tasks if one.item == "disbudding")
+    assert (task.state, task.done) == ("done", "2026-03-09")
+
+
 TIMES = st.sampled_from(
     ["1970-01", "2200-12-31", "2200-12-31T23:59:59Z", "1970-01-01T00:00:00+14:00",
      "2024-02-29", "2026-03-29T02:30:00+01:00", "2026-02"]
