@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 NOON = 12
 LEFT = "Nothing was written. What you typed waits in the same form until the dashboard closes."
+NO_KIDS = "How many were born alive is not told, so no kid is asked for: e amends it, r writes a kid down."
 EXCHANGE_HINTS = {
     "carrier": "A folder or stick: /media/stick. A laptop that listens: 192.168.1.20:47100, or its name "
     "once met. A depot: sftp://you@host/herd, s3://bucket/herd.",
@@ -71,6 +72,10 @@ def _form_of(draft: Draft) -> type[Figures | Recording]:
 async def write_down(place: Place, draft: Draft) -> bool:
     """Ask for what a draft lacks and write it; whether it was written. A kidding asks for its kids."""
     home = place.home
+    if home.frame is not None and home.frame.read_only:
+        # Before anything is typed, not after.
+        place.say(home.frame.read_only, "late")
+        return False
     names, about = await home.hand.ask(lambda farm: (names_in(farm), about_whom(farm, draft)))
     if draft.kind.name == "tattoo" and len(draft.animals) == 1:
         mark, ears = await home.hand.ask(lambda farm: boards.suggested(farm, draft.animals[0][0]))
@@ -88,7 +93,7 @@ async def write_down(place: Place, draft: Draft) -> bool:
         place.say(LEFT, "dim")
     if said is not None and draft.kind.name == "kidding" and isinstance(form, Recording):
         for kidding in [form.recorded.id] if form.recorded.id else form.recorded.ids:
-            await _kids(place, kidding, sires)
+            await _kids(place, kidding, sires, said)
     return said is not None
 
 
@@ -107,27 +112,34 @@ def sires_of(farm: Farm) -> dict[str, str]:
     return {line.name: line.sire for line in farm.kidding() if line.sure and line.sire}
 
 
-async def _kids(place: Place, kidding: str, sires: Mapping[str, str]) -> None:
-    """A sheet for each kid born alive, until the keeper leaves one."""
+async def _kids(place: Place, kidding: str, sires: Mapping[str, str], said: str) -> None:
+    """A sheet for each kid born alive, until the keeper leaves one; at the end all that was said."""
     told = await place.home.hand.ask(lambda farm: farm.show(kidding))
     alive, doe, on = (told.fields.get(name) for name in ("born_alive", "doe", "on"))
     born = alive.value if alive is not None and isinstance(alive.value, int) else 0
+    if alive is None or alive.value is None:
+        place.say(f"{said} {NO_KIDS}")
     if not born or doe is None or on is None:
         return
     names = await place.home.hand.ask(names_in)
+    birth = words.typed_again(str(on.value), place.home.now())
+    told_so_far = [said]
+    pen = await place.home.hand.ask(lambda farm: farm.animal_line(str(doe.value)).pen)
     for place_in_litter in range(1, born + 1):
         pairs = {
-            "dam": doe.shown, "kidding": kidding, "born": str(on.value), "standing": "here",
+            "dam": doe.shown, "kidding": kidding, "born": birth, "standing": "here",
             "birth_order": str(place_in_litter),
         }  # fmt: skip
         if doe.shown in sires:
             pairs["sire"] = sires[doe.shown]
         title = f"Kid {place_in_litter} of {born} of {doe.shown}"
-        form = Kid(Draft(CATALOGUE["animal"], pairs, [], "", title), names)
-        said = await place.home.push_screen_wait(form)
-        if said is None:
+        form = Kid(Draft(CATALOGUE["animal"], pairs, [], "", title), names, pen)
+        written = await place.home.push_screen_wait(form)
+        if written is None:
             return
-        place.say(said)
+        # What was said of the doe was covered by the sheets of her kids.
+        told_so_far.append(written)
+        place.say(" ".join(told_so_far))
         place.reload()
 
 

@@ -130,6 +130,19 @@ def stamp(text: str, now: datetime) -> str:
     return said + clock if abs((moment - now).days) < 300 else f"{said} {moment.year}"
 
 
+def typed_again(text: str, now: datetime) -> str:
+    """A moment as a keeper would type it; as it stands where that would be read as another minute."""
+    moment = moment_of(text, now)
+    if moment is None or len(text) == 10:
+        return text
+    short = f"{moment:%Y-%m-%d %H:%M}"
+    again = moment_of(short, now)
+    same = again is not None and again.astimezone(UTC) == moment.astimezone(UTC).replace(
+        second=0, microsecond=0
+    )
+    return short if same else text
+
+
 def spoken(text: str, now: datetime) -> str:
     """A shown value; a date or moment among them as a keeper says it."""
     moment = moment_of(text, now) if text[:2] in ("19", "20", "21") else None

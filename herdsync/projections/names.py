@@ -33,6 +33,8 @@ class Names:
             told = record.value(field)
             if told:
                 return str(told)
+        if record.kind == "animal" and (kid := self._kid(record)):
+            return kid
         about = record.value(kind.subject) if kind.subject else None
         when = record.value(kind.on) if kind.on else None
         parts = [kind.title]
@@ -49,3 +51,17 @@ class Names:
         if len(parts) == 1:
             parts.append(text_id(record.id)[:SHORT_ID])
         return " ".join(parts)
+
+    def _kid(self, record: Record) -> str:
+        """A kid without a name, by its dam's and its place in the litter; empty where that is not told.
+
+        The start of its id stays with it: by that it is found until it has a name or a mark.
+        """
+        dam = record.value("dam")
+        found = self._records.get(dam) if isinstance(dam, bytes) else None
+        called = found.value("name") if found is not None else None
+        if not called:
+            return ""
+        order = record.value("birth_order")
+        place = f" {order}" if order else ""
+        return f"kid{place} of {called} ({text_id(record.id)[:SHORT_ID]})"

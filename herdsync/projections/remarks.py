@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from datetime import timedelta
 
 from herdsync.kinds import CATALOGUE
+from herdsync.kinds.ids import text_id
 from herdsync.merge.records import Record
 from herdsync.projections import acts
 from herdsync.projections.amounts import told
@@ -31,6 +32,7 @@ from herdsync.projections.kids import tetanus_history
 from herdsync.projections.lactations import test_day_words
 from herdsync.projections.marks import mark_line, sheet_warnings, tattoo_warnings
 from herdsync.projections.milk import milking_words
+from herdsync.projections.names import SHORT_ID
 from herdsync.projections.screenings import arrival_words, joining_words, test_words
 from herdsync.projections.twice import twice_words
 from herdsync.projections.worms import condition_words, egg_words, score_words
@@ -79,9 +81,10 @@ def _unpenned(herd: Herd, kid: Goat) -> Iterator[str]:
     place = herd.pen(dam.pen) if dam is not None and dam.standing == "here" else None
     young = kid.age_days is not None and kid.age_days <= KID_DAYS
     if place is not None and young and kid.standing == "here" and kid.pen is None:
+        called = kid.told("name") or text_id(kid.id)[:SHORT_ID]
         yield (
-            f"{kid.name} stands in no pen yet; beside {dam.name if dam else ''}: herdsync record "
-            f"pen-move animal={kid.name} pen='{place.name}'"
+            f"{kid.name} stands in no pen yet, its dam stands in {place.name}: write a move to a pen "
+            f"(herdsync record pen-move animal='{called}' pen='{place.name}'; in the dashboard p)."
         )
 
 

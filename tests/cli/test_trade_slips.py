@@ -97,9 +97,15 @@ def test_a_kid_in_no_pen_is_told_where_its_dam_stands(farm: Laptops) -> None:
     assert not warned(told, "no pen")
     record(farm, "pen-move", "animal=Agate", "pen=North pen")
     told = animal(farm, "Onyx", "sex=buck", "born=2026-03-09", "dam=Agate")
-    assert warned(told, "herdsync record pen-move animal=Onyx pen='North pen'")
+    assert warned(told, "herdsync record pen-move animal='Onyx' pen='North pen'")
     told = animal(farm, "Marl", "sex=doe", "born=2022-03-09", "dam=Agate")
     assert not warned(told, "no pen")
+    told = record(farm, "animal", "sex=doe", "born=2026-03-09", "dam=Agate", "birth_order=2")
+    assert warned(told, f"kid 2 of Agate ({told['id'][:6]}) stands in no pen yet")
+    assert warned(told, f"animal='{told['id'][:6]}' pen='North pen'")
+    assert not warned(
+        record(farm, "pen-move", f"animal={told['id'][:6]}", "pen=North pen"), "no pen"
+    )
 
 
 def test_a_grown_buck_is_moved_with_a_caution(farm: Laptops) -> None:

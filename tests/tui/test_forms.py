@@ -126,3 +126,25 @@ async def test_a_mating_to_try_begins_where_something_is_still_to_be_told() -> N
         await stage.press("v")
         doe, buck = stage.app.screen.entries  # type: ignore[attr-defined]
         assert doe.text == "Mica" and buck.typing.has_focus
+
+
+async def test_a_farm_that_opens_to_read_says_why_before_anything_is_typed() -> None:
+    farm = FakeFarm()
+    farm.read_only = "This farm's folder was restored or copied. It opens to read."
+    async with staged(farm) as stage:
+        await stage.press("2")
+        text = await stage.press("w")
+        assert "! This farm's folder was restored or copied. It opens to read." in text
+        assert "Weighing" not in text
+    assert farm.written == []
+
+
+async def test_a_long_refusal_is_seen_whole() -> None:
+    farm = FakeFarm()
+    farm.refuses = (
+        "It cannot be written. " + "Why it cannot be written is a long story. " * 4 + "End."
+    )
+    async with staged(farm, (80, 24)) as stage:
+        await stage.press("2", "g", "enter", "enter", *"Drench")
+        text = " ".join((await stage.press("ctrl+s")).split())
+        assert "End. Write it another way." in text

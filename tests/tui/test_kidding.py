@@ -78,17 +78,25 @@ async def test_a_kidding_and_its_kids_with_weight_and_colostrum_by_keys_alone(
         farm.record("animal", {"name": "Mica", "sex": "doe", "born": "2023-01-01"})
         farm.record("animal", {"name": "Flint", "sex": "buck", "born": "2023-01-01"})
         farm.record("mating", {"buck": "Flint", "on": "2025-10-15", "how": "hand"}, ["Mica"])
+        farm.record("pen", {"name": "Straw pen"})
+        farm.record("pen-move", {"pen": "Straw pen", "on": "2026-03-01"}, ["Mica"])
     async with laptop(folder, (100, 40)) as stage:
         text = await stage.press("3")
         assert "◆ any hour" in text
         await stage.press("k", "enter", "enter")
+        text = " ".join((await stage.press("ctrl+s")).split())
+        assert "How many were born alive is not told, so no kid is asked for" in text
+        await stage.press("u")
+        stage.app.screen.lines.action_end(-1)  # type: ignore[attr-defined]
+        await stage.press("k", "enter", "enter")
         await type_in(stage, "some-help", "2")
         text = await stage.press("ctrl+s")
         assert "Kid 1 of 2 of Mica" in text and "does not suck" in text
+        assert "born                 2026-03-14 06:30\n" in text and "Straw pen" in text
         assert "Flint" in text
         await type_in(stage, "buck", "Onyx", "", "3.4", "60", "breech", "turned")
         text = await stage.press("ctrl+s")
-        assert "Kid 2 of 2 of Mica" in text
+        assert "Kid 2 of 2 of Mica" in text and "no pen" not in text
         await type_in(stage, "doe", "Topaz", "", "x kg")
         text = await stage.press("ctrl+s")
         assert "! Nothing was written" in text
@@ -107,6 +115,7 @@ async def test_a_kidding_and_its_kids_with_weight_and_colostrum_by_keys_alone(
             "presentation": "breech",
             "birth_help": "turned",
         }
-        assert {act.kind for act in onyx.acts} >= {"weighing", "feeding"}
+        assert {act.kind for act in onyx.acts} >= {"weighing", "feeding", "pen-move"}
+        assert farm.animal_line("Onyx").pen == "Straw pen"
         assert onyx.fields["birth_order"].value == 1
         assert len(farm.show("Mica").kids) == 2

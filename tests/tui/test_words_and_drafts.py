@@ -182,3 +182,17 @@ def test_work_for_the_whole_farm_never_asks_whom_it_is_for() -> None:
     assert draft.animals == [] and draft.missing == [] and not draft.plain
     asked = [name for names in draft.asked() for name in names]
     assert "about" not in asked and "note" in asked
+
+
+@pytest.mark.parametrize(
+    ("text", "again"),
+    [
+        ("2026-03-28", "2026-03-28"),
+        ("2026-03-28T20:52:27+00:00", "2026-03-28 21:52"),
+        # The second 02:30 of the night on which clocks go back (tz database): typed so, it is the first.
+        ("2026-10-25T02:30:00+01:00", "2026-10-25T02:30:00+01:00"),
+        ("spring", "spring"),
+    ],
+)  # fmt: skip
+def test_a_moment_is_told_as_it_would_be_typed(text: str, again: str) -> None:
+    assert words.typed_again(text, NOW) == again

@@ -20,7 +20,9 @@ FIRST = (
     "sex", "name", "birth_order", "presentation", "birth_help", "horns_born", "born", "sire", "breed",
     "kept_as",
 )  # fmt: skip
-WEIGHT, COLOSTRUM = "weight_kg", "colostrum_ml"
+WEIGHT, COLOSTRUM, PEN = "weight_kg", "colostrum_ml", "pen"
+# What the farm says of a kid written down without a pen: here its pen is written right after it.
+NO_PEN_YET = "stands in no pen yet"
 NEWBORN = (
     "! A weak or cold kid is warmed first and fed after; tube feeding only by someone trained. Call the "
     "veterinarian for a kid that does not suck."
@@ -28,10 +30,14 @@ NEWBORN = (
 
 
 class Kid(Recording):
-    """Writes the kid down, then what it weighed and drank, each a record of its own."""
+    """Writes the kid down, then what it weighed and drank and where it stands, each a record of its own.
 
-    def __init__(self, draft: Draft, names: Names) -> None:
+    ``pen``: where its dam stands; it stands there from its birth on, unless the keeper says otherwise.
+    """
+
+    def __init__(self, draft: Draft, names: Names, pen: str = "") -> None:
         super().__init__(draft, names, NEWBORN)
+        self._pen = pen
         self.keys = (
             "enter: next   ctrl+s: write   f6: more fields   esc: no further kid is written down"
         )
@@ -43,6 +49,11 @@ class Kid(Recording):
         weight = CATALOGUE["weighing"].fields["weight_kg"]
         for name in FIRST:
             yield entry_of(fields[name], self.draft.pairs.get(name, ""), self.names)
+            if name == "born":
+                yield Entry(
+                    PEN, "pen", value=self._pen, choices=self.names.get("pen", []),
+                    hint="Where it stands since its birth; blank: not told.",
+                )  # fmt: skip
             if name == "birth_order":
                 yield Entry(
                     WEIGHT, "weight at birth (kg)", hint=f"{weight.help} {weight.form.takes}"
@@ -61,10 +72,15 @@ class Kid(Recording):
     def given(self) -> dict[str, str]:
         """What was typed of the animal itself."""
         told = super().given()
-        return {name: text for name, text in told.items() if name not in (WEIGHT, COLOSTRUM)}
+        return {name: text for name, text in told.items() if name not in (WEIGHT, COLOSTRUM, PEN)}
+
+    def unread(self, warnings: Iterable[str]) -> list[str]:
+        """What is new to the keeper, but for what its pen mends right after."""
+        penned = PEN in super().given()
+        return [one for one in super().unread(warnings) if not (penned and NO_PEN_YET in one)]
 
     async def write(self) -> str:
-        """The kid, then its weight, then its colostrum; what was written once is not written again."""
+        """The kid, then its weight, its colostrum and its pen; what was written once is not written again."""
         said = await super().write()
         kid = self.recorded.id
         told = super().given()
@@ -77,7 +93,9 @@ class Kid(Recording):
         if told.get(COLOSTRUM):
             fed = {"what": "colostrum", "amount_ml": told[COLOSTRUM]} | on
             warnings += await self._also("feeding", fed, kid)
-        return " ".join([said, *warnings])
+        if told.get(PEN):
+            warnings += await self._also("pen-move", {"pen": told[PEN]} | on, kid)
+        return " ".join([said, *self.unread(warnings)])
 
     async def _also(self, kind: str, pairs: dict[str, str], kid: str) -> list[str]:
         salt = self._salts.setdefault(kind, self.home.wall.entropy(SALT_BYTES))

@@ -224,7 +224,8 @@ class Sheet(ModalScreen[str | None]):
         line = self.line_of(said)
         if line is None:
             wrong.update(content(f"! {said}"))
-            wrong.scroll_visible()
+            # Only once it is laid out is it known how many lines it takes.
+            self.call_after_refresh(wrong.scroll_visible, animate=False)
             return
         wrong.update(content("! Nothing was written: mend the line marked so."))
         line.display = True
