@@ -262,14 +262,24 @@ class Acting(Looking):
         return found[0], found[1]
 
     def skip(self, work: str, because: str, about: str = "") -> answers.Recorded:
-        """Leave one piece of due work undone, with the reason."""
+        """Leave one piece of due work undone, with the reason. Raises Refused where none is meant."""
+        work, about = self._work(work, about)
         pairs = {"work": work, "because": because} | ({"about": about} if about else {})
         return self.record("skip", pairs)
 
     def postpone(self, work: str, until: str, because: str, about: str = "") -> answers.Recorded:
-        """Put one piece of due work off until a day, with the reason."""
+        """Put one piece of due work off until a day, with the reason. Raises Refused as ``skip``."""
+        work, about = self._work(work, about)
         pairs = {"work": work, "until": until, "because": because}
         return self.record("postpone", pairs | ({"about": about} if about else {}))
+
+    def _work(self, told: str, about: str) -> tuple[str, str]:
+        """The id of the due work that the text is or begins, and whom it is for."""
+        if len(told) == finding.ID_LETTERS:
+            return told, about
+        with self._rounds() as rounds:
+            line = finding.find_work(rounds.lines(everything=True), told)
+        return line.id, about or line.animal or line.subject
 
     def set(self, key: str, value: str, because: str = "") -> answers.Recorded:
         """Set one of the farm's settings. Raises Refused where it cannot take the value."""

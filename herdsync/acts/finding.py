@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Protocol
 
+from herdsync.answers import DueLine
 from herdsync.faults import Refused
 from herdsync.kinds import CATALOGUE
 from herdsync.kinds.ids import text_id
@@ -17,6 +18,8 @@ from herdsync.merge.records import Record, Records
 ALPHABET = "abcdefghijklmnopqrstuvwxyz234567"
 SHORTEST_PREFIX = 4
 CLAIM_LETTERS = 26
+# Of a record's id, and of a piece of work's.
+ID_LETTERS = 26
 
 Between = Callable[[bytes, bytes], list[bytes]]
 
@@ -95,6 +98,21 @@ def find_conflict(index: Index, text: str) -> Conflict:
         what = f"{len(found)} conflicts begin with '{text}'." if found else _no_conflict(text)
         raise Refused(what, "List them with 'herdsync conflicts --all'.")
     return found[0]
+
+
+def find_work(lines: Iterable[DueLine], text: str) -> DueLine:
+    """The due work, of some, whose id begins so. Raises Refused."""
+    told = text.strip().lower()
+    found = {line.id: line for line in lines if line.id.startswith(told)}
+    if len(told) < SHORTEST_PREFIX or not found:
+        raise Refused(f"No due work goes by '{text}'.", "'herdsync due' tells its id in brackets.")
+    if len(found) > 1:
+        ids = ", ".join(sorted(found)[:3])
+        raise Refused(
+            f"{len(found)} pieces of work begin with '{text}': {ids}.", "Type more of it."
+        )
+    (line,) = found.values()
+    return line
 
 
 def _no_conflict(text: str) -> str:

@@ -17,6 +17,10 @@ from herdsync.safe_text import clipped, padded, safe_text
 from herdsync.sights import HeadsLine
 
 
+# So much of an id is shown to be typed.
+ID_SHOWN = 8
+
+
 @verb("due", known=True)
 @click.option("--pen", default="", metavar="PEN", help="Only animals of this pen.")
 @click.option(
@@ -97,7 +101,8 @@ def told_work(line: DueLine, said: Mapping[str, str] = MappingProxyType({})) -> 
     day = f"closes {moment(line.closes)}" if closing else moment(line.due) if line.due else ""
     work = clipped(safe_text(line.work or line.item), 80 - 28 - len(day) - 2)
     first = padded(f"  {state}  {name}  {work}", 80 - len(day) - 1) + day
-    why = [line.reason, *line.blocks] if line.reason else line.blocks
+    # Its id, for those who would skip it or put it off.
+    why = [f"{line.reason} [{line.id[:ID_SHOWN]}]".lstrip(), *line.blocks]
     rows = [row for one in why for row in sentence(one, 12)]
     if line.caution:
         above = said.get(line.caution)

@@ -90,7 +90,7 @@ def undo(asked: Asked) -> None:
 @REASON
 @ABOUT
 def skip(asked: Asked, work: str, because: str, about: str) -> None:
-    """Leave a piece of due work undone; WORK is its id in 'herdsync due'."""
+    """Leave a piece of due work undone; WORK is its id, in brackets in 'herdsync due'."""
     with asked.acting() as farm:
         written = farm.skip(work, because, about)
     tell_recorded(asked, written, "work skipped")
@@ -102,7 +102,7 @@ def skip(asked: Asked, work: str, because: str, about: str) -> None:
 @REASON
 @ABOUT
 def postpone(asked: Asked, work: str, until: str, because: str, about: str) -> None:
-    """Put a piece of due work off; WORK is its id in 'herdsync due'."""
+    """Put a piece of due work off; WORK is its id, in brackets in 'herdsync due'."""
     with asked.acting() as farm:
         written = farm.postpone(work, until, because, about)
     tell_recorded(asked, written, "work put off")

@@ -105,6 +105,21 @@ def test_skip_and_postpone_take_the_id_of_due_work(farm: Laptops) -> None:
     assert trim["id"] not in {line["id"] for line in farm.ask("house", "due")}
 
 
+def test_work_is_skipped_by_the_beginning_of_its_id_as_the_walk_tells_it(farm: Laptops) -> None:
+    agate = farm.ask("house", "record", "animal", "name=Agate", "sex=doe", "born=2021-03-05")["id"]
+    due = farm.ask("house", "due", "--animal", "Agate")
+    trim = next(line["id"] for line in due if line["item"] == "hoof-trim")
+    assert f"[{trim[:8]}]" in farm.type("house", "due").out
+    skipped = farm.ask("house", "skip", trim[:8], "--because", "the smith comes")
+    told = farm.ask("house", "show", skipped["id"])["fields"]
+    assert (told["work"]["value"], told["about"]["value"]) == (trim, agate)
+    assert trim not in {line["id"] for line in farm.ask("house", "due")}
+    for word in ("nosuch", trim[:3]):
+        said = farm.refusal("house", "skip", word, "--because", "x")
+        assert f"No due work goes by '{word}'" in said
+    farm.refusal("house", "postpone", "nosuch", "--until", "2027-01-01", "--because", "x")
+
+
 def test_settings_are_listed_and_set(farm: Laptops) -> None:
     told = {line["key"]: line["value"] for line in farm.ask("house", "settings")}
     assert told["prefix"] == "QMR"
