@@ -16,7 +16,6 @@ from herdsync.cli.typed import complete_animal
 from herdsync.safe_text import clipped, padded, safe_text
 from herdsync.sights import HeadsLine
 
-
 # So much of an id is shown to be typed.
 ID_SHOWN = 8
 
