@@ -6,8 +6,10 @@ Must not know the care plan or screens.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 
 from herdsync.kinds.ids import text_id
+from herdsync.merge.records import Record
 from herdsync.projections import acts, moments
 from herdsync.projections.goat import Goat
 from herdsync.projections.herd import Herd
@@ -54,7 +56,11 @@ def discarded(herd: Herd, doe: Goat) -> HeldMilkings | None:
         return None
     settings = herd.look.settings
     milked_at = sorted({settings.morning, settings.evening})
-    return held_milkings(_given(herd, running[0]), running[0].clear, milked_at, herd.look.zone)
+    since = _given(herd, running[0])
+    if doe.last_kidding is not None and doe.last_kidding[0] > running[0].given:
+        # What she was given before she kidded: she was dry, or her milkings begin anew with the kid.
+        since = _told(herd, doe.last_kidding[1]) or doe.last_kidding[0]
+    return held_milkings(since, running[0].clear, milked_at, herd.look.zone)
 
 
 def passed_to(herd: Herd, doe: Goat) -> list[str]:
@@ -74,8 +80,12 @@ def passed_to(herd: Herd, doe: Goat) -> list[str]:
 def _given(herd: Herd, held: Held) -> Given:
     """The instant of the dose that holds longest, or its last day where its time is not told."""
     dose = herd.records.get(held.records[0])
-    told = acts.times(dose) if dose is not None else []
-    at = acts.last_instant(dose, herd.look.zone) if dose is not None else None
-    if at is None or not all(moments.exact(one) for one in told):
-        return held.given
+    return (_told(herd, dose) if dose is not None else None) or held.given
+
+
+def _told(herd: Herd, act: Record) -> datetime | None:
+    """The last instant of an act whose time is told exactly."""
+    at = acts.last_instant(act, herd.look.zone)
+    if at is None or not all(moments.exact(one) for one in acts.times(act)):
+        return None
     return at.astimezone(herd.look.zone)

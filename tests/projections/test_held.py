@@ -94,6 +94,26 @@ def test_no_number_where_she_is_dry_or_nothing_holds_or_no_end_is_known(yard: Ya
         assert line.holds
 
 
+@pytest.mark.parametrize(
+    ("kidded", "discarded", "first"),
+    [
+        # 96 h from 06:30 on the 9th: the 9th 18:00, the 10th to the 12th, the 13th 06:00.
+        ("2025-06-09T06:30:00+00:00", 8, "2025-06-13T18:00:00+00:00"),
+        # From the end of the 9th, its milkings with it: five days of two.
+        ("2025-06-09", 10, "2025-06-14T06:00:00+00:00"),
+    ],
+)
+def test_of_a_dose_before_drying_off_only_milkings_since_the_kidding_are_discarded(
+    yard: Yard, kidded: str, discarded: int, first: str
+) -> None:
+    agate = milker(yard)
+    dosed(yard, agate, "2025-04-10T06:00:00+00:00", milk_h=[96, 0, "h"], counted_from="later")
+    yard.write("house", "dry-off", doe=agate, on="2025-04-10")
+    yard.write("house", "kidding", doe=agate, on=kidded)
+    line = seen(yard, agate, "2025-06-09T20:00:00+00:00")
+    assert (line.milkings_to_discard, line.first_saleable) == (discarded, first)
+
+
 def test_a_hold_passes_to_the_kids_that_drink_and_are_here(yard: Yard) -> None:
     # Common practice, no published source.
     dam = milker(yard, "Opal")
