@@ -38,6 +38,7 @@ def warnings(rounds: Rounds, shelf: Shelf, ids: list[bytes]) -> list[str]:
         if record.stands:
             told += _dated_ahead(rounds.herd.look, record)
             told += _before_birth(goat, record) if goat is not None else ()
+            told += _after_work(rounds, record, goat) if goat is not None else ()
             told += remarks(rounds.herd, record, goat)
         told += _of_goat(rounds, record, goat) if goat is not None else _of_farm(rounds, record)
         conflicts = shelf.conflicts_with(record.id)
@@ -50,6 +51,16 @@ def _caution(record: Record) -> Iterator[str]:
     caution = CATALOGUE[record.kind].caution
     if caution and record.stands:
         yield caution
+
+
+def _after_work(rounds: Rounds, record: Record, goat: Goat) -> Iterator[str]:
+    """What the plan bids beware of in a look after a procedure, as that was last done."""
+    of = record.value("of") if record.kind == "check" else None
+    for item in rounds.plan.items if of else ():
+        after = item.after
+        if item.caution and after is not None and item.kind == "check" and after.kind == of:
+            if goat.past.latest(after.kind, after.where) is not None:
+                yield item.caution
 
 
 def _dated_ahead(look: Look, record: Record) -> Iterator[str]:

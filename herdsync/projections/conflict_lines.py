@@ -56,7 +56,8 @@ def _claim(claim: Claim, conflict: Conflict, look: Look, voices: Voices) -> Clai
     record = look.records.get(claim.record)
     if record is None:
         return _with(line, saw, text_id(claim.record), "not on record")
-    return _with(line, saw, text_id(claim.record), summary(record, look))
+    title = CATALOGUE[record.kind].title if record.kind in CATALOGUE else record.kind
+    return _with(line, saw, text_id(claim.record), summary(record, look) or title)
 
 
 def _with(line: ClaimLine, saw: list[str], value: object, words: str) -> ClaimLine:

@@ -180,3 +180,23 @@ def test_two_animals_of_one_name_are_asked_about(farm: Laptops) -> None:
     told = animal(farm, "shale", "sex=buck", "born=2026-03-05")
     assert warned(told, "Another animal on record is called shale")
     assert not warned(animal(farm, "Shal", "sex=buck", "born=2026-03-05"), "called")
+
+
+def test_a_look_after_a_procedure_is_answered_with_what_to_beware_of(farm: Laptops) -> None:
+    animal(farm, "Shale", "sex=buck", "born=2026-01-05")
+    record(farm, "castration", "animal=Shale", "method=ring", "complete=yes", "on=2026-03-08")
+    told = record(farm, "check", "animal=Shale", "of=castration", "finding=smell")
+    assert warned(told, "Smell, wet swelling, fever or an animal off its feed")
+    assert not warned(told, "Broken skin"), "that is of the clamp"
+    assert not warned(record(farm, "check", "animal=Shale", "of=disbudding"), "presses its head")
+    record(farm, "disbudding", "animal=Shale", "applications=2", "on=2026-03-09")
+    assert warned(record(farm, "check", "animal=Shale", "of=disbudding"), "presses its head")
+    assert not warned(record(farm, "check", "animal=Shale", "what=skin"), "call")
+
+
+def test_an_act_after_a_death_names_the_death(farm: Laptops) -> None:
+    animal(farm, "Agate", "sex=doe", "born=2020-03-01")
+    record(farm, "death", "animal=Agate", "on=2026-03-01")
+    record(farm, "hoof-trim", "animal=Agate", "front_left=ok")
+    (conflict,) = farm.ask("house", "conflicts")
+    assert [claim["shown"] for claim in conflict["claims"]] == ["death", "front left ok"]
