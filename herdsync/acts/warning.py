@@ -58,9 +58,9 @@ def _after_work(rounds: Rounds, record: Record, goat: Goat) -> Iterator[str]:
     of = record.value("of") if record.kind == "check" else None
     for item in rounds.plan.items if of else ():
         after = item.after
-        if item.caution and after is not None and item.kind == "check" and after.kind == of:
-            if goat.past.latest(after.kind, after.where) is not None:
-                yield item.caution
+        asked = after is not None and item.kind == "check" and after.kind == of
+        if asked and after is not None and goat.past.latest(after.kind, after.where) is not None:
+            yield from [item.caution] if item.caution else []
 
 
 def _dated_ahead(look: Look, record: Record) -> Iterator[str]:

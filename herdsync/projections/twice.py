@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from herdsync.kinds import CATALOGUE
-from herdsync.merge.called import keys_for, words_of
+from herdsync.merge.called import keys_for
 from herdsync.merge.records import Record
 from herdsync.projections import acts
 from herdsync.projections.goat import Goat
@@ -55,7 +55,7 @@ def _same_acts(goat: Goat, record: Record) -> Iterator[Record]:
 
 def _namesakes(herd: Herd, animal: Record) -> Iterator[Record]:
     """Animals on record that go by the same name."""
-    for name in sorted(words_of(animal)):
-        for other in herd.records.naming(keys_for(name)[0], "animal"):
-            if name in words_of(other):
-                yield other
+    name = str(animal.value("name") or "").casefold()
+    for other in herd.records.naming(keys_for(name)[0], "animal") if name else ():
+        if str(other.value("name") or "").casefold() == name:
+            yield other

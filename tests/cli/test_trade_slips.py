@@ -180,6 +180,9 @@ def test_two_animals_of_one_name_are_asked_about(farm: Laptops) -> None:
     told = animal(farm, "shale", "sex=buck", "born=2026-03-05")
     assert warned(told, "Another animal on record is called shale")
     assert not warned(animal(farm, "Shal", "sex=buck", "born=2026-03-05"), "called")
+    marks = ("sex=doe", "born=2022-03-05", "tattoo_right=QMR", "tattoo_left=P5")
+    for name in ("Opal", "Mica"):
+        assert not warned(animal(farm, name, *marks), "called")
 
 
 def test_a_look_after_a_procedure_is_answered_with_what_to_beware_of(farm: Laptops) -> None:
