@@ -62,6 +62,9 @@ class Opened:
 @contextmanager
 def opened(text: str, notes: Notes, entropy: Callable[[int], bytes]) -> Iterator[Opened]:
     """The carrier a text names, let go of afterwards. Raises Refused."""
+    if not text.strip():
+        # To Python a blank path is the folder one stands in: everything would be left there.
+        raise Refused("No carrier is named.", "Name a folder, a stick, a depot or a laptop.")
     if not is_depot(text):
         path = Path(text).expanduser()
         if address_in(text) is not None and not path.is_dir():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from herdsync.exchange.addresses import Address, address_in, is_depot
@@ -87,3 +89,16 @@ def test_an_address_is_no_carrier_of_files() -> None:
         opened("192.0.2.7:7070", Memory(), entropy_of("x")),
     ):
         pass
+
+
+@pytest.mark.parametrize("text", ["", "  "])
+def test_a_blank_carrier_is_not_the_folder_one_stands_in(
+    text: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    with (
+        pytest.raises(Refused, match=r"^No carrier is named\. Name a folder"),
+        opened(text, Memory(), entropy_of("x")),
+    ):
+        pass
+    assert list(tmp_path.iterdir()) == []

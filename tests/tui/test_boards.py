@@ -25,7 +25,7 @@ async def test_each_board_is_reached_by_one_key_from_where_it_belongs(tmp_path: 
         assert "eyelid 4" in await stage.press("4", "e")
         assert "Papers to keep" in await stage.press("escape", "t")
         text = await stage.press("escape", "3", "d")
-        assert "Flint" in text and "kids inbred 0.000" in text
+        assert "Flint" in text and "ok: kids 0 % inbred" in text
         text = await stage.press("escape", "2", "v")
         assert "Next mark" in text and "Agate" in text
         stage.app.open_record(farm_id(folder))

@@ -106,18 +106,20 @@ def bucks(farm: Farm, doe: str) -> Page:
     """All bucks as mates for a doe, the least inbred kids first."""
     rows, facts = [], {}
     for one in farm.bucks(doe):
-        kin = f"kids inbred {one.inbreeding:.3f}, related {one.relationship:.3f}"
+        kids = f"{one.advice}: kids {one.inbreeding * 100:.3g} % inbred"
         tone = {"ok": "good", "look": "closing", "stop": "late"}.get(one.advice, "plain")
         cells = (
             Cell(f"{one.name} ({one.standing})", "strong"),
-            Cell(kin),
-            Cell(f"{one.advice}: {one.reason}", tone),
+            # The verdict first: the sentence behind it is cut off on a small screen.
+            Cell(kids, tone),
+            Cell(one.reason, "dim"),
         )
         rows.append(Row(one.id, cells, animal=one.id, name=one.name))
         known = (
             f"{one.generations} generations, as good as {one.equivalent_generations:.1f} whole ones"
         )
         facts[one.id] = [Fact(one.advice, one.reason, tone), Fact("Known", known)]
+        facts[one.id].append(Fact("Related", f"{one.relationship * 100:.3g} %"))
         facts[one.id] += (
             [Fact("Shared ancestors", ", ".join(one.ancestors))] if one.ancestors else []
         )
