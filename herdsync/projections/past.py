@@ -103,7 +103,7 @@ class Past:
         place = 0
         while (one := self._of_few(kind, place)) is not None:
             if one[0] < since:
-                return
+                break
             if floor is None or one[0] > floor:
                 yield one
             place += 1
@@ -321,7 +321,7 @@ def walk(levels: Iterable[Level], above: date, since: date) -> Iterator[Done]:
     for told, floor in levels:
         for one in reversed(told):
             if one[0] < since:
-                return
+                break
             if one[0] <= above and (floor is None or one[0] > floor):
                 yield one
         if floor is None or floor < since:
