@@ -74,12 +74,24 @@ def _mended(item: Item, record: Record, faults: list[str]) -> Item:
         preset = record.value("preset")
         begun = item.under(str(preset)) if preset else item
         changed = structs.replace(begun, **plain_of(record), **when_of(record, begun))
-        changed = structs.replace(changed, whom=whom_of(record, item.whom))
+        changed = structs.replace(
+            changed, whom=whom_of(record, item.whom), pen=_narrowed(item, record)
+        )
         check_item(changed)
     except (BadBytes, ValueError) as fault:
         faults.append(f"{_told(item.id, fault)} The item counts as shipped.")
         return item
     return changed
+
+
+def _narrowed(item: Item, record: Record) -> str:
+    """The one pen that a shipped item for pens is narrowed to; as shipped where none is told."""
+    pen = record.value("pen")
+    if not isinstance(pen, bytes):
+        return item.pen
+    if item.on != "pen":
+        raise bad(item.id, "is not for pens, so none can be told; say whom by sex, age or group")
+    return text_id(pen)
 
 
 def _own(record: Record, faults: list[str]) -> list[Item]:

@@ -289,3 +289,23 @@ def test_a_season_that_moves_is_foretold() -> None:
     before, after = (Plan("trial", "Trial", (one,), "") for one in (item, later))
     assert [one.what for one in preview(herd, before, after)] == ["gone"]
     assert [one.what for one in preview(herd, after, before)] == ["new"]
+
+
+def test_work_on_every_pen_is_narrowed_to_one() -> None:
+    yard = Yard()
+    pens = {name: yard.write("house", "pen", name=name) for name in ("Barn", "Field")}
+    for name, pen in pens.items():
+        goat = yard.animal(f"Goat of {name}", sex="doe", born="2020-03-01")
+        yard.write("house", "pen-move", animal=goat, pen=pen, on="2026-01-01")
+
+    def grazed() -> list[str]:
+        lines = rounds_at(yard, "2026-06-20").lines()
+        return [line.pen for line in lines if line.item == "grass-look"]
+
+    assert sorted(grazed()) == ["Barn", "Field"]
+    change = yard.write("house", "plan-item", item="grass-look", pen=pens["Field"])
+    assert grazed() == ["Field"]
+    yard.amend("house", change, every_days=21)
+    assert grazed() == ["Field"]
+    yard.write("house", "plan-item", item="hoof-trim", pen=pens["Field"])
+    assert "is not for pens" in faults(yard)[0]
