@@ -169,6 +169,22 @@ def _leaving(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
     yield from marks.warnings
     if not marks.read:
         yield f"The marks of {goat.name} were never read again on the animal: read them now."
+    yield from _left_behind(herd, goat)
+
+
+def _left_behind(herd: Herd, doe: Goat) -> Iterator[str]:
+    """Which kids drank from a doe that is no more: nobody else is asked to feed them."""
+    for record in doe.kids if doe.female else []:
+        kid = herd.goat(record.id)
+        if kid is None or kid.gone is not None or kid.weaned or kid.told("suckles") is False:
+            continue
+        raised_by = kid.told("raised_by")
+        hers = not isinstance(raised_by, bytes) or raised_by in doe.record.ids
+        if hers and kid.age_days is not None and kid.age_days <= herd.look.settings.suckling_days:
+            yield (
+                f"{kid.name}, {kid.age_days} days old, drinks from {doe.name} by its sheet: feed it, and "
+                "write suckles=no (or raised_by), so that its bottles come due."
+            )
 
 
 def _official_id(goat: Goat, leaving: Record) -> Iterator[str]:
@@ -187,6 +203,7 @@ def _death(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
     mates = [one.name for one in place.goats if one.id != goat.id] if place is not None else []
     if mates:
         yield f"Look at those of {place.name if place else ''} today: {', '.join(mates)}."
+    yield from _left_behind(herd, goat)
 
 
 def _pen_move(herd: Herd, goat: Goat, _move: Record) -> Iterator[str]:

@@ -203,3 +203,24 @@ def test_an_act_after_a_death_names_the_death(farm: Laptops) -> None:
     record(farm, "hoof-trim", "animal=Agate", "front_left=ok")
     (conflict,) = farm.ask("house", "conflicts")
     assert [claim["shown"] for claim in conflict["claims"]] == ["death", "front left ok"]
+
+
+def test_kids_left_behind_by_their_dam_are_to_be_fed(farm: Laptops) -> None:
+    """Counted as drinking from her to 90 days, a setting (common practice)."""
+    for name in ("Agate", "Opal"):
+        animal(farm, name, "sex=doe", "born=2020-03-01")
+    for name, fields in (
+        ("Shale", ("born=2026-03-01",)),
+        ("Onyx", ("born=2026-03-01", "suckles=no")),
+        ("Topaz", ("born=2026-03-01", "raised_by=Opal")),
+        ("Marl", ("born=2025-12-09",)),
+        ("Beryl", ("born=2025-12-10",)),
+        ("Mica", ("born=2026-02-01",)),
+    ):
+        animal(farm, name, "sex=doe", "dam=Agate", *fields)
+    record(farm, "weaning", "animal=Mica", "on=2026-03-09")
+    told = record(farm, "death", "animal=Agate")
+    named = {name for name in ("Shale", "Onyx", "Topaz", "Marl", "Beryl", "Mica")
+             if warned(told, f"{name}, ") and warned(told, "drinks from Agate by its sheet")}  # fmt: skip
+    assert named == {"Shale", "Beryl"}
+    assert warned(record(farm, "leaving", "animal=Opal", "how=sold"), "Topaz, 9 days old")
