@@ -43,6 +43,23 @@ def look(records: Records, at: datetime, kept: Kept | None) -> list[DueLine]:
     return Rounds(herd, plan_in_force(records, herd.look.settings).plan, kept).lines()
 
 
+# Acts that happen to an animal, with what is told of them beside whom and when.
+TOLD: dict[str, dict[str, Any]] = {
+    "castration": {"method": "ring", "complete": True},
+    "disbudding": {},
+    "weighing": {"weight_kg": [31, 0, "kg"]},
+    "weaning": {},
+    "dry-off": {},
+    "heat": {},
+    "eyelid-score": {"score": 4},
+    "disease-test": {"disease": "CAE", "result": "positive"},
+    "pregnancy-check": {"result": "bred"},
+    "check": {"of": "castration", "finding": "off"},
+    "tattoo": {"stage": "done"},
+    "death": {},
+}
+
+
 class Play:
     """A small farm to which one thing after another happens."""
 
@@ -66,6 +83,11 @@ class Play:
         animal = self.animals[which % len(self.animals)]
         pen = self.pens[which % len(self.pens)]
         on = (now - timedelta(days=ago)).date().isoformat()
+        if what in TOLD:
+            self.written.append(
+                self.write(what, **{CATALOGUE[what].subject or "": animal}, on=on, **TOLD[what])
+            )
+            return
         made: dict[str, Callable[[], Any]] = {
             "trim": lambda: self.write("hoof-trim", animal=animal, on=on, hind_left="lame"),
             "dose": lambda: self.write("dose", animal=animal, on=on, product=self.product),
@@ -101,8 +123,13 @@ class Play:
                     CATALOGUE["dose"].version + 1, CRITICAL, frozenset({animal}))
             ),
             "skip": lambda: self.skip(now),
+            "disputed": lambda: self.dispute(self.written[which % len(self.written)], ago, now),
+            "joined": lambda: self.join(animal, self.animals[ago % len(self.animals)]),
+            "course": lambda: self.write(
+                "course", animal=animal, product=self.product, on=on, interval_h=[24, 0, "h"], doses=3
+            ),
         }  # fmt: skip
-        if what == "retract" and not self.written:
+        if what in ("retract", "disputed") and not self.written:
             return
         id = made[what]()
         if isinstance(id, bytes) and what in (
@@ -116,6 +143,19 @@ class Play:
         ):
             self.written.append(id)
 
+    def dispute(self, act: bytes, ago: int, now: datetime) -> None:
+        """Two laptops that had not met each tell another day of one act."""
+        self.yard.meet()
+        for device, days in (("house", ago), ("barn", ago // 3 - 2)):
+            on = (now - timedelta(days=days)).date().isoformat()
+            self.yard.amend(device, act, on=on)
+        self.yard.meet()
+
+    def join(self, one: bytes, other: bytes) -> None:
+        """Say that two animals are one."""
+        if one != other:
+            self.yard.same("house", one, other)
+
     def skip(self, now: datetime) -> None:
         lines = look(self.yard.records(), now, None)
         if lines:
@@ -127,7 +167,7 @@ HAPPENINGS = st.lists(
         st.sampled_from(
             ["trim", "dose", "kidding", "milk", "mating", "move", "bedding", "exempt", "leave",
              "arrive", "tomorrow", "setting", "item", "product", "animal", "new", "retract",
-             "unread", "skip", "stores", "stores later"]
+             "unread", "skip", "stores", "stores later", "disputed", "joined", "course", *TOLD]
         ),
         st.integers(0, 4), st.integers(0, 40), st.sampled_from([0, 0, 0, 1, 6, 30]),
     ),
