@@ -82,3 +82,15 @@ def test_a_line_says_what_is_known_and_leaves_out_what_is_not() -> None:
     page = herd.page(herd.Herd([bare], ["Pen"], {}), MORNING)
     assert page.rows[1].cells[4].text == ""
     assert page.facts[bare.id][0].text == "Opal: doe, horns not told"
+
+
+async def test_a_hold_is_seen_in_the_smallest_window_too() -> None:
+    async with staged(FakeFarm(), (60, 20)) as stage:
+        lines = (await stage.press("2")).splitlines()
+        assert "■MILK ■MEAT" in next(one for one in lines if one.startswith("  Opal"))
+
+
+async def test_taking_back_from_an_animal_s_page_says_that_it_is_the_whole_animal() -> None:
+    async with staged(FakeFarm()) as stage:
+        await stage.press("2", "enter")
+        assert "Take back: Agate, the whole animal" in await stage.press("x")

@@ -21,10 +21,10 @@ if TYPE_CHECKING:
 COLUMNS = (
     Column("Animal", 12, grow=2),
     Column("Mark", 8),
-    Column("Sex", 7),
-    Column("Age", 6),
+    Column("Sex", 7, room=66),
+    Column("Age", 6, room=66),
     Column("Now", 12, grow=3),
-    Column("Held", 13, room=66),
+    Column("Held", 13),
     Column("Due", 3, right=True),
     Column("Dam", 9, grow=1, room=90),
     Column("Sire", 9, grow=1, room=90),

@@ -129,5 +129,10 @@ class RecordPlace(Place):
         row = self.lines.current
         act = ref != self.ref
         told = self.record
-        what = row.name if act and row is not None else told.title if told is not None else ""
+        what = row.name if act and row is not None else whole(told) if told is not None else ""
         self.home.ask(self, Asking(f"Take back: {what}", (("because", "Why", ""),), retract))
+
+
+def whole(record: RecordAnswer) -> str:
+    """What a record is called, saying of an animal that all of it is meant, not a line of its page."""
+    return f"{record.title}, the whole animal" if record.kind == "animal" else record.title
