@@ -6,9 +6,11 @@ Knows kinds and no farm; the farm has the last word on every field.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import datetime
 
 from herdsync.answers import DueLine
 from herdsync.kinds import CATALOGUE, Kind
+from tui import words
 
 # What is asked first, kind by kind; the rest waits behind "more". A kind that is not named here
 # asks for what it needs and its first few fields.
@@ -86,8 +88,8 @@ class Draft:
 
     @property
     def plain(self) -> bool:
-        """Whether it can be written at once: nothing to beware of, nothing to ask."""
-        asked = self.kind.name in WORTH_ASKING
+        """Whether it can be written at once: nothing to beware of, nothing to ask, done now."""
+        asked = self.kind.name in WORTH_ASKING or self.kind.on in self.pairs
         return not asked and not self.warned and not self.missing
 
     def own(self, animal: str) -> dict[str, str]:
@@ -121,10 +123,15 @@ class Draft:
         return first, [name for name in every if name not in first]
 
 
-def draft_of(line: DueLine) -> Draft:
-    """What would be written for a piece of work as it stands."""
+def draft_of(line: DueLine, now: datetime) -> Draft:
+    """What would be written for a piece of work as it stands.
+
+    What was missed is not done by doing it now: it asks when it was done, at its time to begin with.
+    """
     kind = CATALOGUE[line.kind]
     pairs = dict(line.preset)
+    if line.state == "missed" and line.due and kind.on is not None:
+        pairs[kind.on] = words.typed_again(line.due, now)
     about = line.animal or line.subject
     for_whom = [(about, line.name or line.pen)]
     animals = for_whom if kind.subject is not None and kind.subject not in pairs and about else []
@@ -133,11 +140,11 @@ def draft_of(line: DueLine) -> Draft:
     return Draft(kind, pairs, animals, caution, line.work)
 
 
-def drafts_of(lines: list[DueLine]) -> list[Draft]:
+def drafts_of(lines: list[DueLine], now: datetime) -> list[Draft]:
     """The acts of several pieces of work: one draft for all that are written alike."""
     found: dict[tuple[str, str, tuple[tuple[str, str], ...]], Draft] = {}
     for line in lines:
-        one = draft_of(line)
+        one = draft_of(line, now)
         alike = (one.kind.name, one.warned, tuple(sorted(one.pairs.items())))
         if alike in found and one.animals:
             found[alike].animals.extend(one.animals)

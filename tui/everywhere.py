@@ -145,9 +145,9 @@ async def _kids(place: Place, kidding: str, sires: Mapping[str, str], said: str)
 
 async def do_work(place: Place, lines: Sequence[DueLine]) -> None:
     """Write due work down: what is plain at once, what needs a look in its form, one after another."""
-    drafts = drafts_of(list(lines))
-    plain = [draft for draft in drafts if draft.plain]
     home = place.home
+    drafts = drafts_of(list(lines), home.now())
+    plain = [draft for draft in drafts if draft.plain]
 
     def record(farm: Farm) -> list[str]:
         warnings: list[str] = []

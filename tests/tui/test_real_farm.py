@@ -17,6 +17,7 @@ from tests.tui.stage import Stage
 from tui.app import Dashboard
 from tui.farmhand import Farmhand
 
+ITEM = "water-and-feed-morning"
 MORNING = datetime(2026, 3, 14, 6, 30, tzinfo=UTC)
 
 
@@ -26,8 +27,10 @@ def keys_elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @asynccontextmanager
-async def laptop(folder: Path, size: tuple[int, int] = (80, 30)) -> AsyncIterator[Stage]:
-    wall = Wall(MORNING)
+async def laptop(
+    folder: Path, size: tuple[int, int] = (80, 30), wall: Wall | None = None
+) -> AsyncIterator[Stage]:
+    wall = wall or Wall(MORNING)
     app = Dashboard(Farmhand(lambda: Farm.open(folder, wall)), wall, folder)
     async with app.run_test(size=size, notifications=True) as pilot:
         stage = Stage(app, pilot)
@@ -274,3 +277,28 @@ async def test_who_is_called_so_is_found_before_who_only_has_the_letters(tmp_pat
         mica, pumice, note = (text.index(one) for one in ("Mica ", "Pumice ", "note of Pumice"))
         assert mica < pumice < note
         assert "doe, M1, here" in text and "text: micaceous" in text and "note: text" not in text
+
+
+async def test_what_was_missed_is_written_down_at_its_time_not_now(tmp_path: Path) -> None:
+    folder = tmp_path / "farm"
+    founded(folder)
+    late = Wall(MORNING.replace(hour=20))
+    with Farm.open(folder, late) as farm:
+        farm.record("pen", {"name": "Doe barn"})
+        farm.record("animal", {"name": "Agate", "sex": "doe", "born": "2020-03-01"})
+        farm.record("pen-move", {"pen": "Doe barn", "on": "2026-03-10"}, ["Agate"])
+
+    def missed(farm: Farm) -> list[str]:
+        return [line.id for line in farm.due() if (line.item, line.state) == (ITEM, "missed")]
+
+    with Farm.open(folder, late) as farm:
+        (id,) = missed(farm)
+    async with laptop(folder, wall=late) as stage:
+        stage.app.screen.lines.point(id)  # type: ignore[attr-defined]
+        assert "was 06:30" in stage.text
+        text = await stage.press("d")
+        assert "Water, hay and a look at everyone" in text and "2026-03-14 06:30" in text
+        text = await stage.press("ctrl+s")
+        assert "u takes it back" in text and "was 06:30" not in text
+    with Farm.open(folder, late) as farm:
+        assert missed(farm) == []

@@ -110,11 +110,11 @@ def test_work_with_a_caution_or_a_question_is_never_written_at_once() -> None:
         draft = Draft(kind, {}, [("id", "Agate")])
         assert draft.plain is False or (not kind.caution and not draft.missing)
     barred = due_line("w", "A", "Pen", "weaning", "weaning", state="barred", blocks=["milk held"])
-    assert "In the way: milk held" in draft_of(barred).warned
+    assert "In the way: milk held" in draft_of(barred, NOW).warned
 
 
 def test_work_written_alike_is_one_draft() -> None:
-    drafts = drafts_of(FakeFarm().lines)
+    drafts = drafts_of(FakeFarm().lines, NOW)
     trims = [draft for draft in drafts if draft.kind.name == "hoof-trim"]
     assert len(trims) == 1 and len(trims[0].animals) == 12
 
@@ -178,7 +178,7 @@ def test_work_for_the_whole_farm_never_asks_whom_it_is_for() -> None:
         "chore-done", "due", "", "", "", "", "last done a month ago", caution="Shut the door.",
         preset={"item": "feed-store"},
     )  # fmt: skip
-    draft = draft_of(line)
+    draft = draft_of(line, NOW)
     assert draft.animals == [] and draft.missing == [] and not draft.plain
     asked = [name for names in draft.asked() for name in names]
     assert "about" not in asked and "note" in asked
