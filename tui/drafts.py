@@ -5,6 +5,7 @@ Knows kinds and no farm; the farm has the last word on every field.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
@@ -81,6 +82,12 @@ class Draft:
         return {name: text for name, text in self.pairs.items() if name in SILENT}
 
     @property
+    def tellings(self) -> list[dict[str, str]]:
+        """What is written of each it is for; one telling where it is for nobody."""
+        subject = self.kind.subject or ""
+        return [self.pairs | {subject: id} for id, _ in self.animals] or [dict(self.pairs)]
+
+    @property
     def warned(self) -> str:
         """Every caution that goes with it: that of the kind, then that of the work."""
         told = [self.kind.caution, self.caution if self.caution != self.kind.caution else ""]
@@ -152,4 +159,12 @@ def drafts_of(lines: list[DueLine], now: datetime) -> list[Draft]:
             found[(*alike[:1], line.id, alike[2])] = one
         else:
             found[alike] = one
+    return list(found.values())
+
+
+def of_a_kind(drafts: Sequence[Draft]) -> list[list[Draft]]:
+    """Drafts kind by kind: those of one are written in one batch, and taken back as one."""
+    found: dict[str, list[Draft]] = {}
+    for draft in drafts:
+        found.setdefault(draft.kind.name, []).append(draft)
     return list(found.values())

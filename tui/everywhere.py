@@ -15,7 +15,7 @@ from herdsync.deeds import deed
 from herdsync.kinds import CATALOGUE
 from herdsync.meetings import Exchanged
 from tui import words
-from tui.drafts import Draft, drafts_of
+from tui.drafts import Draft, drafts_of, of_a_kind
 from tui.forms.asking import Asked, Asking
 from tui.forms.choosing import Choosing, Option
 from tui.forms.figures import Figures
@@ -151,9 +151,13 @@ async def do_work(place: Place, lines: Sequence[DueLine]) -> None:
 
     def record(farm: Farm) -> list[str]:
         warnings: list[str] = []
-        for draft in plain:
-            ids = [id for id, _ in draft.animals]
-            warnings += farm.record(draft.kind.name, draft.pairs, ids).warnings
+        for draft, *more in of_a_kind(plain):
+            if more:
+                tellings = [one for each in (draft, *more) for one in each.tellings]
+                warnings += farm.record_each(draft.kind.name, tellings).warnings
+            else:
+                ids = [id for id, _ in draft.animals]
+                warnings += farm.record(draft.kind.name, draft.pairs, ids).warnings
         return warnings
 
     if plain:
@@ -173,7 +177,8 @@ def _done(drafts: Sequence[Draft]) -> str:
     names = ", ".join(name for _, name in first.animals[:3])
     more = sum(len(draft.animals) for draft in drafts) - min(3, len(first.animals))
     who = f"{names} and {more} more" if more > 0 else names
-    return f"Done: {first.title or first.kind.title}{f', {who}' if who else ''}. u takes it back."
+    back = "u takes it back" if len(of_a_kind(drafts)) == 1 else "u takes back the last of it"
+    return f"Done: {first.title or first.kind.title}{f', {who}' if who else ''}. {back}."
 
 
 async def record(place: Place, kinds: Sequence[str] = ()) -> None:

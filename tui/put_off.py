@@ -21,8 +21,10 @@ def skipping(work: Sequence[DueLine]) -> Asking:
     """The form that leaves work undone."""
 
     def skip(farm: Farm, told: Asked) -> str:
-        for line in work:
-            farm.skip(line.id, told["because"], line.animal or line.subject)
+        if len(work) == 1:
+            farm.skip(work[0].id, told["because"], work[0].animal or work[0].subject)
+        else:
+            farm.record_each("skip", [_telling(line, told) for line in work])
         return f"{words.count(len(work), 'piece')} of work skipped. u takes it back."
 
     questions = (("because", "Why it is not done", ""),)
@@ -33,14 +35,22 @@ def postponing(work: Sequence[DueLine]) -> Asking:
     """The form that puts work off until a day."""
 
     def postpone(farm: Farm, told: Asked) -> str:
-        for line in work:
-            about = line.animal or line.subject
-            farm.postpone(line.id, told["until"], told["because"], about)
+        if len(work) == 1:
+            about = work[0].animal or work[0].subject
+            farm.postpone(work[0].id, told["until"], told["because"], about)
+        else:
+            farm.record_each("postpone", [_telling(line, told) for line in work])
         until = told["until"]
         return f"{words.count(len(work), 'piece')} of work put off to {until}. u takes it back."
 
     questions = (("until", "Until (a date, or tomorrow)", "tomorrow"), ("because", "Why", ""))
     return Asking(f"Put off: {said(work)}", questions, postpone, word="Put it off")
+
+
+def _telling(line: DueLine, told: Asked) -> dict[str, str]:
+    """One of several, all written in one batch: what is said of all is taken back of all."""
+    about = line.animal or line.subject
+    return {"work": line.id} | told | ({"about": about} if about else {})
 
 
 async def one_of(place: Place, work: Sequence[DueLine], form: Form) -> None:

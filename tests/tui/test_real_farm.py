@@ -17,6 +17,7 @@ from tests.tui.stage import Stage
 from tui.app import Dashboard
 from tui.farmhand import Farmhand
 
+PLAIN = ("bedding", "troughs")
 ITEM = "water-and-feed-morning"
 MORNING = datetime(2026, 3, 14, 6, 30, tzinfo=UTC)
 
@@ -149,7 +150,7 @@ async def test_a_partner_joins_both_write_and_the_conflict_is_resolved(tmp_path:
         text = await stage.press("6")
         assert "nicked" in text and "rot" in text and "Until it is resolved" in text
         text = await stage.press("enter", "right", "t")
-        assert "is right. u takes it back." in text
+        assert "is right. Were it wrong after all, amend" in " ".join(text.split())
     with Farm.open(barn, Wall(MORNING)) as farm:
         assert farm.conflicts() == []
 
@@ -302,3 +303,39 @@ async def test_what_was_missed_is_written_down_at_its_time_not_now(tmp_path: Pat
         assert "u takes it back" in text and "was 06:30" not in text
     with Farm.open(folder, late) as farm:
         assert missed(farm) == []
+
+
+async def test_what_was_done_or_left_of_several_at_once_is_taken_back_at_once(
+    tmp_path: Path,
+) -> None:
+    folder = tmp_path / "farm"
+    founded(folder)
+    with Farm.open(folder, Wall(MORNING)) as farm:
+        farm.record("pen", {"name": "Doe barn"})
+        farm.record("animal", {"name": "Agate", "sex": "doe", "born": "2020-03-01"})
+        farm.record("pen-move", {"pen": "Doe barn", "on": "2026-03-10"}, ["Agate"])
+
+    def work() -> set[str]:
+        with Farm.open(folder, Wall(MORNING)) as farm:
+            return {line.id for line in farm.due()}
+
+    before = work()
+    async with laptop(folder) as stage:
+        lines = stage.app.screen.lines  # type: ignore[attr-defined]
+        chores = [row for row in lines.rows if row.name == "Doe barn" and row.record in PLAIN]
+        assert len(chores) > 1
+        for row in chores:
+            lines.point(row.key)
+            await stage.press("space")
+        text = await stage.press("d")
+        assert "Done: " in text and "u takes it back" in text
+        assert work() == before - {row.key for row in chores}
+        await stage.press("u")
+        assert work() == before
+        for row in chores:
+            lines.point(row.key)
+            await stage.press("space")
+        await stage.press("z", *"storm", "ctrl+s")
+        assert work() == before - {row.key for row in chores}
+        await stage.press("u")
+        assert work() == before

@@ -34,6 +34,8 @@ WAYS = {
 }
 CLOSED = "This was resolved already. i hides what was resolved; u takes your own last word back."
 WHY = "It goes with what you choose next on this conflict: t, s or d. The trail keeps it."
+# A resolution is not undone: it ended accounts, which would be lost from sight.
+MENDED = "Were it wrong after all, amend the record (e)."
 CHOOSE_FIRST = "Choose an account first: enter or right, then t."
 
 
@@ -162,7 +164,7 @@ class ConflictsPlace(Place):
         await self.home.hand.ask(
             lambda farm: farm.resolve(line.id, take=chosen.id, because=because)
         )
-        self.say(f"Resolved for {line.name or 'the farm'}: {chosen.who} is right. u takes it back.")
+        self.say(f"Resolved for {line.name or 'the farm'}: {chosen.who} is right. {MENDED}")
         self.reload()
 
     def do_value(self) -> None:
@@ -180,7 +182,7 @@ class ConflictsPlace(Place):
 
         def resolve(farm: Farm, told: Asked) -> str:
             farm.resolve(line.id, value=told["value"], because=told["because"])
-            return f"Resolved: {told['value']}. u takes it back."
+            return f"Resolved: {told['value']}. {MENDED}"
 
         questions = (("value", "What is right", ""), ("because", "Why", self.said_why()))
         title = f"{conflicts.what(line)}, {line.name}"
@@ -222,7 +224,7 @@ class ConflictsPlace(Place):
 
         def accept(farm: Farm, told: Asked) -> str:
             farm.resolve(line.id, accept=True, because=told["because"])
-            return "It stands as written. u takes it back."
+            return "It stands as written; i shows it again."
 
         questions = (("because", "Why it may stand", self.said_why()),)
         self.home.ask(self, Asking(f"Let stand: {line.says}", questions, accept))
