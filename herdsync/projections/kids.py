@@ -34,7 +34,7 @@ BEGUN_BY_DAYS = 120
 _AGAIN = frozenset({"weighing", "feeding"})
 TETANUS = "tetanus"
 
-_KEPT: dict[str, KeptAs] = {"stud": "sire", "wether": "wether", "pet": "wether", "meat": "meat"}
+KEPT: dict[str, KeptAs] = {"stud": "sire", "wether": "wether", "pet": "wether", "meat": "meat"}
 
 
 def kid_boards(rounds: Rounds) -> list[KidBoard]:
@@ -84,7 +84,7 @@ def buckling_decision(herd: Herd, kid: Goat) -> list[str]:
     if not kid.male or kid.castrated is not None or kid.born is None or kid.unborn:
         return []
     places = [pen.name for pen in herd.pens if not any(goat.female for goat in pen.goats)]
-    kept_as = _KEPT.get(str(kid.told("kept_as") or ""), "undecided")
+    kept_as = KEPT.get(str(kid.told("kept_as") or ""), "undecided")
     weighed = decision(
         kid.born,
         kid.look.today,

@@ -28,7 +28,7 @@ from herdsync.projections.kidding_board import (
     kidded_words,
     mating_words,
 )
-from herdsync.projections.kids import tetanus_history
+from herdsync.projections.kids import KEPT, tetanus_history
 from herdsync.projections.lactations import test_day_words
 from herdsync.projections.marks import mark_line, sheet_warnings, tattoo_warnings
 from herdsync.projections.milk import milking_words
@@ -37,7 +37,7 @@ from herdsync.projections.screenings import arrival_words, joining_words, test_w
 from herdsync.projections.twice import twice_words
 from herdsync.projections.worms import condition_words, egg_words, score_words
 from herdsync.trade.advice import Advice, Finding
-from herdsync.trade.castration import both_testes, usual_age
+from herdsync.trade.castration import both_testes, stone_risk, usual_age
 from herdsync.trade.disbudding import application, applications_wanted, disbudding_age
 from herdsync.trade.identity import us_official_id
 from herdsync.trade.law import Method, castration_law, disbudding_law
@@ -132,8 +132,12 @@ def _castration(herd: Herd, goat: Goat, record: Record) -> Iterator[str]:
     testes = record.value("testes")
     if isinstance(testes, int) and method != "surgical":
         yield from _unless_ok(goat, both_testes(testes))
+    kept_as = KEPT.get(str(goat.told("kept_as") or ""), "undecided")
+    if kept_as == "sire":
+        yield f"{goat.name} is kept as a stud by its sheet: look whether another was meant."
     if on is None or goat.born is None or on < goat.born:
         return
+    yield from _unless_ok(goat, stone_risk((on - goat.born).days, kept_as))
     if method is not None:
         note = castration_law(herd.look.settings.country, method, goat.born, on)
         yield f"Law on {method} at {(on - goat.born).days} days: {note.standing}, {note.text}."

@@ -224,3 +224,19 @@ def test_kids_left_behind_by_their_dam_are_to_be_fed(farm: Laptops) -> None:
              if warned(told, f"{name}, ") and warned(told, "drinks from Agate by its sheet")}  # fmt: skip
     assert named == {"Shale", "Beryl"}
     assert warned(record(farm, "leaving", "animal=Opal", "how=sold"), "Topaz, 9 days old")
+
+
+def test_castration_says_what_it_costs_in_stones_and_of_a_stud_whether_he_was_meant(
+    farm: Laptops,
+) -> None:
+    """8 weeks at the earliest, better 16: common practice, no published source."""
+    for name, born, kept_as, narrow, stud in (
+        ("Shale", "2026-01-14", "wether", True, False),
+        ("Onyx", "2026-01-13", "wether", False, False),
+        ("Topaz", "2026-03-01", "meat", False, False),
+        ("Flint", "2026-03-01", "stud", False, True),
+    ):
+        animal(farm, name, "sex=buck", f"born={born}", f"kept_as={kept_as}")
+        told = record(farm, "castration", f"animal={name}", "method=ring", "complete=yes")
+        assert warned(told, "the urethra is narrow") is narrow, name
+        assert warned(told, "is kept as a stud by its sheet") is stud, name
