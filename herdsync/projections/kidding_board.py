@@ -157,7 +157,13 @@ def heat_words(herd: Herd, doe: Goat, heat: Record) -> Iterator[str]:
 
 
 def check_words(herd: Herd, doe: Goat, check: Record) -> Iterator[str]:
-    """Whether a pregnancy check just written down was late enough to mean anything."""
+    """Whether a pregnancy check just written down was late enough, and leads to a day to kid."""
+    carries = carried(doe)
+    if carries is not None and carries.window is None:
+        yield (
+            f"{doe.name}: {carries.reason}, so nothing of her kidding can be counted. Write the mating, "
+            "or since when and until when she ran with a buck (how=pen, until=...)."
+        )
     on = acts.first_day(check, herd.look.zone)
     method = _TESTS.get(str(check.value("how")))
     services = [day for day, _ in doe.done("mating") if on is not None and day <= on]

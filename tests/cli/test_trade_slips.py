@@ -240,3 +240,11 @@ def test_castration_says_what_it_costs_in_stones_and_of_a_stud_whether_he_was_me
         told = record(farm, "castration", f"animal={name}", "method=ring", "complete=yes")
         assert warned(told, "the urethra is narrow") is narrow, name
         assert warned(told, "is kept as a stud by its sheet") is stud, name
+
+
+def test_bred_without_a_mating_on_record_has_no_day_to_kid(farm: Laptops) -> None:
+    animal(farm, "Agate", "sex=doe", "born=2020-03-01")
+    found = ("doe=Agate", "result=bred", "how=scan")
+    assert warned(record(farm, "pregnancy-check", *found), "nothing of her kidding can be counted")
+    record(farm, "mating", "doe=Agate", "how=pen", "on=2025-12-01", "until=2026-01-10")
+    assert not warned(record(farm, "pregnancy-check", *found), "can be counted")
