@@ -163,7 +163,7 @@ async def do_work(place: Place, lines: Sequence[DueLine]) -> None:
     if plain:
         warnings = await home.hand.ask(record)
         said = _done(plain)
-        place.say(" ".join([said, *warnings]))
+        place.say(words.with_warnings(said, warnings))
         for draft in plain:
             place.done_with(draft)
         place.reload()

@@ -6,6 +6,7 @@ A state is a word and a mark before it is a colour. Nothing here reads a clock: 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from datetime import UTC, date, datetime, timedelta
 
 from herdsync.answers import DueLine, HerdLine
@@ -237,6 +238,11 @@ def label(field: str) -> str:
     if name and unit in UNIT_NAMES:
         return f"{name.replace('_', ' ')} ({UNIT_NAMES[unit]})"
     return field.replace("_", " ")
+
+
+def with_warnings(said: str, warnings: Iterable[str]) -> str:
+    """What came of an act, then what a keeper should look at, each behind a mark of its own."""
+    return " ".join([said, *(f"! {one}" for one in warnings)])
 
 
 def count(number: int, one: str, many: str = "") -> str:

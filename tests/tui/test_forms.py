@@ -109,7 +109,7 @@ async def test_a_caution_read_on_the_form_does_not_hide_what_is_new_after_it() -
     async with staged(farm) as stage:
         await stage.press("2", "g", "enter", "enter", *"Drench")
         text = " ".join((await stage.press("ctrl+s")).split())
-        assert "Dose written down for Agate. u takes it back. Ravi wrote one like it" in text
+        assert "Dose written down for Agate. u takes it back. ! Ravi wrote one like it" in text
         assert caution[:30] not in text
 
 
@@ -148,3 +148,12 @@ async def test_a_long_refusal_is_seen_whole() -> None:
         await stage.press("2", "g", "enter", "enter", *"Drench")
         text = " ".join((await stage.press("ctrl+s")).split())
         assert "End. Write it another way." in text
+
+
+async def test_what_to_look_at_after_an_act_is_seen_to_its_end_each_behind_a_mark() -> None:
+    farm = FakeFarm()
+    farm.warned = [f"Look at the {name} of this dose once more, please." for name in "abcdef"]
+    async with staged(farm) as stage:
+        await stage.press("2", "g", "enter", "enter", *"Drench")
+        text = " ".join((await stage.press("ctrl+s")).split())
+        assert text.count("! Look at the") == 6 and "f of this dose once more, please." in text

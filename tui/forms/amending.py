@@ -10,6 +10,7 @@ from textual.widgets import Static
 
 from herdsync.answers import RecordAnswer
 from herdsync.kinds import CATALOGUE
+from tui import words
 from tui.farmhand import Trouble
 from tui.forms.entry import Entry
 from tui.forms.recording import Names, entry_of
@@ -81,4 +82,4 @@ class Amending(Sheet):
             return farm.amend(self.told.id, changes, because, shown).warnings
 
         warnings = await self.home.hand.ask(amend)
-        return " ".join([f"{self.told.title} changed. u takes it back.", *warnings])
+        return words.with_warnings(f"{self.told.title} changed. u takes it back.", warnings)

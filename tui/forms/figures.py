@@ -67,9 +67,5 @@ class Figures(Sheet):
         self._salt = salt
         told = await self.home.hand.ask(lambda farm: farm.record_each(kind, tellings, salt))
         what = words.count(len(figures), self.draft.kind.title)
-        return " ".join(
-            [
-                f"{what[:1].upper()}{what[1:]} written down. u takes all back.",
-                *self.unread(told.warnings),
-            ]
-        )
+        said = f"{what[:1].upper()}{what[1:]} written down. u takes all back."
+        return words.with_warnings(said, self.unread(told.warnings))

@@ -9,6 +9,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from herdsync.kinds import CATALOGUE
+from tui import words
 from tui.drafts import Draft
 from tui.forms.entry import Entry
 from tui.forms.recording import SALT_BYTES, Names, Recording, entry_of
@@ -95,7 +96,7 @@ class Kid(Recording):
             warnings += await self._also("feeding", fed, kid)
         if told.get(PEN):
             warnings += await self._also("pen-move", {"pen": told[PEN]} | on, kid)
-        return " ".join([said, *self.unread(warnings)])
+        return words.with_warnings(said, self.unread(warnings))
 
     async def _also(self, kind: str, pairs: dict[str, str], kid: str) -> list[str]:
         salt = self._salts.setdefault(kind, self.home.wall.entropy(SALT_BYTES))

@@ -142,9 +142,8 @@ class Recording(Sheet):
         self.recorded = await self.home.hand.ask(
             lambda farm: farm.record_each(kind, tellings or [shared], salt)
         )
-        return " ".join(
-            [said_written(self.draft, shared.get("name", "")), *self.unread(self.recorded.warnings)]
-        )
+        said = said_written(self.draft, shared.get("name", ""))
+        return words.with_warnings(said, self.unread(self.recorded.warnings))
 
 
 class Differing(Recording):

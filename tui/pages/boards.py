@@ -19,7 +19,7 @@ def worms(farm: Farm) -> Page:
     facts: dict[str, list[Fact]] = {}
     for one in board.animals:
         told = [
-            "" if one.eyelid is None else f"eyelid {one.eyelid} ({one.eyelid_on[:10]})",
+            "" if one.eyelid is None else f"eyelid {one.eyelid}",
             "" if one.condition is None else f"condition {one.condition:g}",
             "" if one.eggs_per_gram is None else f"{one.eggs_per_gram:g} eggs per g",
         ]
@@ -29,12 +29,16 @@ def worms(farm: Farm) -> Page:
             cells = (Cell(one.name, "strong"), Cell(what), Cell(said, "dim"))
             rows.append(Row(one.id, cells, animal=one.id, name=one.name, pen=one.pen))
             facts[one.id] = [Fact("Says", said), *(Fact("Because", why) for why in one.because)]
+            if one.eyelid is not None:
+                facts[one.id].append(Fact("Scored", one.eyelid_on[:10]))
             facts[one.id].append(Fact("! Caution", board.caution, "closing"))
     if board.trials:
         rows.append(heading("trials", "Whether a wormer worked: egg counts before and after"))
     for trial in board.trials:
         key = f"trial {trial.trial}"
-        cut = "" if trial.reduction_percent is None else f"{trial.reduction_percent:g} % fewer eggs"
+        cut = (
+            "" if trial.reduction_percent is None else f"{trial.reduction_percent:.3g} % fewer eggs"
+        )
         cells = (
             Cell(trial.trial, "strong"),
             Cell(f"{trial.product_name}: {cut}"),
