@@ -27,6 +27,7 @@ from herdsync.trade.lactation import (
 )
 from herdsync.trade.milk import (
     cell_score,
+    day_plausible,
     energy_corrected_milk_kg,
     fat_corrected_milk_kg,
     judge_cells,
@@ -54,7 +55,14 @@ def lactation_lines(does: Iterable[Goat], *, every: bool = False) -> list[Lactat
 
 
 def test_day_words(doe: Goat, test: Record) -> Iterator[str]:
-    """What the cells of a test day just written down say of sale."""
+    """Whether the figures of a test day just written down can be, and what its cells say of sale."""
+    figures = day_plausible(
+        told(test, "milk_kg", "kg"),
+        told(test, "fat_percent", "%"),
+        told(test, "protein_percent", "%"),
+    )
+    if figures.advice is not Advice.OK:
+        yield f"{doe.name}: {figures.reason}."
     cells = test.value("cells_per_ml")
     if isinstance(cells, int):
         finding = judge_cells(cells, doe.look.settings.cells_limit)

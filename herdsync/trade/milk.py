@@ -17,7 +17,7 @@ from typing import NamedTuple
 from herdsync.trade.advice import Advice, Finding
 from herdsync.trade.bounds import within
 from herdsync.trade.dates import days_since
-from herdsync.trade.units import Amount, plain, positive, rounded, whole
+from herdsync.trade.units import Amount, exact, plain, positive, rounded, whole
 
 # Gaines formula, as printed with its example of 80 lb at 3.5 %.
 FCM4_PER_MILK = Decimal("0.4")
@@ -40,6 +40,9 @@ COLOSTRUM_LAST_DAY = 3
 
 # More at one milking, or from one so young, is most likely a slip: from memory.
 MILKING_MOST_KG = 8
+DAY_MOST_KG = 16
+# Outside of these fat or protein is most likely a slip of the decimal point: from memory.
+SOLIDS_PERCENT = (Decimal("1.5"), Decimal(10))
 MILKED_FROM_DAYS = 150
 
 # Persistency is given as the share kept per 30 days: common practice, no published source.
@@ -106,6 +109,22 @@ def milking_plausible(milk_kg: Amount, age_days: int | None) -> Finding:
             Advice.LOOK, f"milked at {age_days} days of age: look whether another gave it"
         )
     return Finding(Advice.OK, f"{plain(kg)} kg at one milking can be")
+
+
+def day_plausible(
+    milk_kg: Amount | None, fat_percent: Amount | None, protein_percent: Amount | None
+) -> Finding:
+    """Say whether the figures of a test day can well be right; what was not told is left out."""
+    odd = []
+    if milk_kg is not None and exact(milk_kg, "the milk in kg") > DAY_MOST_KG:
+        odd.append(f"{plain(milk_kg)} kg in a day is over {DAY_MOST_KG}")
+    least, most = SOLIDS_PERCENT
+    for what, share in (("fat", fat_percent), ("protein", protein_percent)):
+        if share is not None and not least <= exact(share, f"the {what} in %") <= most:
+            odd.append(f"{plain(share)} % {what} is outside {plain(least)} to {plain(most)} %")
+    if odd:
+        return Finding(Advice.LOOK, f"{', '.join(odd)}: look at the figures")
+    return Finding(Advice.OK, "the figures of the test day can be")
 
 
 def fat_corrected_milk_kg(milk_kg: Amount, fat_kg: Amount) -> Fraction:

@@ -248,3 +248,10 @@ def test_bred_without_a_mating_on_record_has_no_day_to_kid(farm: Laptops) -> Non
     assert warned(record(farm, "pregnancy-check", *found), "nothing of her kidding can be counted")
     record(farm, "mating", "doe=Agate", "how=pen", "on=2025-12-01", "until=2026-01-10")
     assert not warned(record(farm, "pregnancy-check", *found), "can be counted")
+
+
+def test_a_test_day_that_cannot_be_is_asked_about(farm: Laptops) -> None:
+    animal(farm, "Agate", "sex=doe", "born=2020-03-01")
+    told = record(farm, "test-day", "doe=Agate", "milk_kg=30", "fat_percent=38")
+    assert warned(told, "30 kg in a day is over 16, 38 % fat is outside 1.5 to 10 %: look at")
+    assert not warned(record(farm, "test-day", "doe=Agate", "milk_kg=3", "fat_percent=3.8"), "look")

@@ -15,6 +15,7 @@ from herdsync.trade.lactation import Lactation, MilkTest, lactation_yield, stand
 from herdsync.trade.milk import (
     Milking,
     cell_score,
+    day_plausible,
     energy_corrected_milk_kg,
     fat_corrected_milk_kg,
     first_milk,
@@ -237,6 +238,15 @@ def test_what_no_goat_gives_at_one_milking() -> None:
     told: list[tuple[str, int | None]] = [("8", 150), ("8.01", 150), ("1", 149), ("0", None)]
     found = [milking_plausible(Decimal(kg), age).advice for kg, age in told]
     assert found == ["ok", "look", "look", "ok"]
+
+
+def test_figures_of_a_test_day_that_cannot_be() -> None:
+    # From memory: 16 kg in a day, 1.5 to 10 % of fat and protein.
+    assert day_plausible(16, Decimal("1.5"), 10).advice == "ok"
+    assert day_plausible(None, None, None).advice == "ok"
+    for milk, fat, protein in ((17, 4, 3), (3, Decimal("0.41"), 3), (3, 41, 3), (3, 4, 31)):
+        assert day_plausible(milk, fat, protein).advice == "look"
+    assert "41 % fat is outside 1.5 to 10 %" in day_plausible(3, 41, 3).reason
 
 
 def test_persistency_after_the_peak() -> None:
