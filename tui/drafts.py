@@ -37,7 +37,7 @@ ASKED_FIRST: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 FIRST_FEW = 6
 # Kinds whose record says little without a detail the kind itself does not insist on.
-WORTH_ASKING = frozenset({"disease-test", "mating", "kidding", "scurs", "feeding"})
+WORTH_ASKING = frozenset({"castration", "disease-test", "mating", "kidding", "scurs", "feeding"})
 # Given with the draft and not asked: ids that say what the record belongs to.
 SILENT = ("item", "work", "about", "kidding", "course")
 # Kinds whose point is one figure an animal: with several animals each gets its own line.

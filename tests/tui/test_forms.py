@@ -157,3 +157,11 @@ async def test_what_to_look_at_after_an_act_is_seen_to_its_end_each_behind_a_mar
         await stage.press("2", "g", "enter", "enter", *"Drench")
         text = " ".join((await stage.press("ctrl+s")).split())
         assert text.count("! Look at the") == 6 and "f of this dose once more, please." in text
+
+
+async def test_a_castration_asks_by_which_method_before_it_can_be_written() -> None:
+    # The rechecks of a ring hang on it: a record without the method starts no clock.
+    async with staged(FakeFarm()) as stage:
+        await stage.press("2", "r", *"castr", "enter", "enter")
+        method = stage.app.screen.entries[0]  # type: ignore[attr-defined]
+        assert method.field == "method" and method.typing.has_focus
