@@ -63,9 +63,11 @@ def milk_line(herd: Herd, goat: Goat, first: date, last: date) -> MilkLine:
 def milking_words(herd: Herd, doe: Goat, milking: Record) -> Iterator[str]:
     """Whether a milking just written down as sold was not for sale, and whether it stands twice."""
     if milking.value("sold") and held_milking(herd, doe, milking):
+        fresh = _first_milk(doe, milking)
+        why = "" if fresh is None else f" ({fresh})"
         yield (
-            f"{doe.name}'s milk was not for sale then, and this was written down as sold: keep it out "
-            "of the tank, or tell the buyer at once."
+            f"{doe.name}'s milk was not for sale then{why}, and this was written down as sold: keep it "
+            "out of the tank, or tell the buyer at once."
         )
     kg = amount(milking.value("milk_kg"), "kg") if milking.value("milk_kg") else Fraction(0)
     plausible = milking_plausible(kg, doe.age_days)
@@ -75,11 +77,6 @@ def milking_words(herd: Herd, doe: Goat, milking: Record) -> Iterator[str]:
     day = next((on for on, act in done if act.id == milking.id), None)
     if day is None:
         return
-    kidded = max((on for on, _ in doe.done("kidding") if on <= day), default=None)
-    if milking.value("sold") and kidded is not None:
-        fresh = first_milk(kidded, day)
-        if fresh.advice is not Advice.OK:
-            yield f"{doe.name}: {fresh.reason}: keep it out of the tank, or tell the buyer at once."
     turn = milking.value("milking")
     twice = [act for on, act in done if on == day and act.value("milking") == turn]
     if turn and len(twice) > 1:
@@ -90,7 +87,7 @@ def milking_words(herd: Herd, doe: Goat, milking: Record) -> Iterator[str]:
 
 
 def held_milking(herd: Herd, goat: Goat, milking: Record) -> bool:
-    """Whether a milking fell into a time in which her milk was not for sale.
+    """Whether a milking fell into a time in which her milk was not for sale: a hold, or colostrum.
 
     A milking known by its day counts as held where any of that day was.
     """
@@ -103,7 +100,17 @@ def held_milking(herd: Herd, goat: Goat, milking: Record) -> bool:
         since = acts.first_instant(dose, herd.look.zone) if dose is not None else None
         if (since is None or ends >= since) and held.holds(begins):
             return True
-    return False
+    return _first_milk(goat, milking) is not None
+
+
+def _first_milk(doe: Goat, milking: Record) -> str | None:
+    """Why a milking was of the days of colostrum; None where it was not."""
+    day = acts.first_day(milking, doe.look.zone)
+    if day is None:
+        return None
+    kidded = max((on for on, _ in doe.done("kidding") if on <= day), default=None)
+    fresh = None if kidded is None else first_milk(kidded, day)
+    return fresh.reason if fresh is not None and fresh.advice is not Advice.OK else None
 
 
 def _sum(given: dict[bytes, Fraction], of: set[bytes]) -> float:
