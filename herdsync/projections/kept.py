@@ -330,20 +330,25 @@ class Kept:
 
     def _forget_animal(self, records: Records, animal: Record) -> None:
         self._stops = None
+        there = animal.vouched and animal.stands
         for one in animal.ids:
             self._animals.pop(one, None)
             self._found.pop(one, None)
-        if animal.vouched and animal.stands:
+            if one != animal.id or not there:
+                self._miss(one)
+        if there:
             self._animals[animal.id] = None
-        else:
-            self._place_work.pop(animal.id, None)
-            self._places.pop(WHOLE_FARM, None)
-            facts = self._facts.pop(animal.id, None)
-            self._moved |= {facts.pen} if facts is not None else set()
         for act in records.naming(animal.id):
             for named in map(records.get, _named(act)):
                 if named is not None and named.kind == "animal":
                     self._drop(records, named)
+
+    def _miss(self, id: bytes) -> None:
+        """Forget an animal that is no longer one, and what rests on its being there."""
+        self._place_work.pop(id, None)
+        self._places.pop(WHOLE_FARM, None)
+        facts = self._facts.pop(id, None)
+        self._moved |= {facts.pen} if facts is not None else set()
 
     def _drop(self, records: Records, animal: Record) -> None:
         """Drop an animal and the kids that may drink its milk or have its cover."""

@@ -10,7 +10,7 @@ from typing import Any
 from unittest.mock import patch
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from herdsync import projections
@@ -176,6 +176,7 @@ HAPPENINGS = st.lists(
 
 
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@example([("joined", 0, 1, 0), ("joined", 0, 3, 0)])
 @given(HAPPENINGS)
 def test_a_look_with_what_was_kept_answers_like_one_from_nothing(
     happenings: list[tuple[str, int, int, int]],
