@@ -63,6 +63,10 @@ RATION = (
     "Change feed over days, never at once. Minerals made for goats can poison sheep, and copper and "
     f"selenium have little room between enough and too much. {DEFER}"
 )
+FEED = (
+    "Read the bag: feed made for other animals may harm goats, and what is in goats' feed may kill "
+    f"sheep, horses or dogs. Nothing mouldy or heated; grain behind a door no goat opens. {DEFER}"
+)
 FEEDING = (
     "Never milk of a treated doe, nor colostrum of one that is not tested clear. A kid must stand and "
     "suck: warm a cold one first; what is poured into a weak one drowns it, and a tube is for someone "

@@ -4,7 +4,7 @@ from typing import Annotated
 
 from msgspec import Struct
 
-from herdsync.kinds.cautions import FEEDING, RATION
+from herdsync.kinds.cautions import FEED, FEEDING, RATION
 from herdsync.kinds.field import Says
 from herdsync.kinds.forms import Choice, Ref
 from herdsync.kinds.kind import kind_of
@@ -84,7 +84,7 @@ class Feeding(Struct):
 
 
 KINDS = (
-    kind_of(Feed, "feed", "feedstuff", names=("name",)),
+    kind_of(Feed, "feed", "feedstuff", caution=FEED, names=("name",)),
     kind_of(Ration, "ration", "ration", caution=RATION, names=("name",)),
     kind_of(RationPart, "ration-part", "part of a ration", caution=RATION),
     kind_of(Feeding, "feeding", "feeding", subject="animal", caution=FEEDING),

@@ -180,7 +180,7 @@ CAUTIONS = {
     "tattoo": "card", "dose": "label", "vaccination": "bad reaction", "course": "label",
     "product": "label", "kidding": "veterinarian", "abortion": "gloves", "illness": "veterinarian",
     "temperature": "call", "eyelid-score": "every cause", "ration": "copper", "leaving": "tattoo",
-    "ration-part": "copper", "feeding": "tube", "death": "gloves", "mating": "buck",
+    "feed": "mouldy", "ration-part": "copper", "feeding": "tube", "death": "gloves", "mating": "buck",
     "dry-off": "halves", "arrival": "apart",
     "disease-test": "veterinarian", "disposal": "drain", "udder-check": "veterinarian",
 }  # fmt: skip
@@ -192,7 +192,7 @@ SAID_WITH = {
     "kidding": ("doe=Agate",), "abortion": ("doe=Agate",), "illness": ("animal=Agate", "what=cough"),
     "temperature": ("animal=Agate", "temperature_c=39"), "eyelid-score": ("animal=Agate", "score=1"),
     "ration": ("name=Dry",),
-    "ration-part": ("ration=Dry", "feed=Oats", "amount_g=100"),
+    "feed": ("name=Bran",), "ration-part": ("ration=Dry", "feed=Oats", "amount_g=100"),
     "feeding": ("animal=Shale", "what=colostrum"), "leaving": ("animal=Agate", "how=sold"),
     "death": ("animal=Shale",),
     "mating": ("doe=Agate",), "dry-off": ("doe=Agate",), "arrival": ("animal=Agate",),
