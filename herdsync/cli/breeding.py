@@ -33,10 +33,11 @@ def bucks(asked: Asked, doe: str, on: str) -> None:
 
 @verb("kidding", known=True)
 def kidding(asked: Asked) -> None:
-    """List the does that are mated or bred, the next to kid first."""
-    with asked.farm() as farm:
+    """List the does that are mated or bred, the next to kid first; then who met a buck besides."""
+    with asked.farm() as farm, farm.one_look():
         lines = farm.kidding()
-    asked.answer(lines, told_kidding(lines))
+        met = [] if asked.as_json else farm.exposures()
+    asked.answer(lines, [*told_kidding(lines), *told_unmated(lines, met)])
 
 
 @verb("exposures", known=True)
@@ -113,6 +114,18 @@ def told_kidding(lines: list[KiddingLine]) -> Iterator[str]:
     if lines:
         yield ""
         yield from sentence("A day is an estimate; only a test says a doe is bred.")
+
+
+def told_unmated(lines: list[KiddingLine], met: list[ExposureLine]) -> Iterator[str]:
+    """Does that shared a pen with a buck and could kid on days that no mating on record tells."""
+    windows = {line.doe: line.window for line in lines}
+    for one in met:
+        told, (first, last) = windows.get(one.doe), one.window
+        if not told or last < told[0] or first > told[1]:
+            yield from sentence(
+                f"! {one.doe_name} could kid {first} to {last}, and no mating of those days is on record: "
+                f"{one.says}. Write it (how=pen), or have her tested.", 0, 2,
+            )  # fmt: skip
 
 
 def told_exposures(lines: list[ExposureLine]) -> Iterator[str]:

@@ -268,3 +268,27 @@ def test_milk_of_the_first_days_counts_as_given_and_not_for_sale(farm: Laptops) 
     (line,) = told["does"]
     assert (line["milk_kg"], line["sold_kg"], line["held_kg"]) == (6.0, 2.0, 4.0)
     assert line["sold_while_held_kg"] == 2.0
+
+
+def test_the_kidding_list_names_does_that_met_a_buck_without_a_mating_on_record(
+    farm: Laptops,
+) -> None:
+    for pen in ("North", "Bucks"):
+        record(farm, "pen", f"name={pen}")
+    for name, sex in (("Agate", "doe"), ("Basalt", "buck")):
+        animal(farm, name, f"sex={sex}", "born=2020-03-01")
+    record(farm, "pen-move", "animal=Agate", "pen=North", "on=2026-01-01")
+    record(farm, "pen-move", "animal=Basalt", "pen=North", "on=2026-03-01T02:00:00+00:00")
+    record(farm, "pen-move", "animal=Basalt", "pen=Bucks", "on=2026-03-01T05:00:00+00:00")
+
+    def told() -> str:
+        return " ".join(farm.type("house", "kidding", at="2026-03-10T09:00:00+00:00").out.split())
+
+    # 2026-03-01 + 145 and + 155 days, by hand.
+    assert "! Agate could kid 2026-07-24 to 2026-08-03, and no mating of those days" in told()
+    record(farm, "mating", "doe=Agate", "buck=Basalt", "how=hand", "on=2025-12-01")
+    assert "no mating of those days is on record" in told()
+    record(
+        farm, "mating", "doe=Agate", "buck=Basalt", "how=pen", "on=2026-03-01", "until=2026-03-01"
+    )
+    assert "no mating" not in told()
