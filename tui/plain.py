@@ -112,7 +112,7 @@ def page_of(farm: Farm, name: str, whose: str, now: datetime) -> Page:
         "bucks": lambda: boards.bucks(farm, whose),
         "settings": lambda: settings.settings_page(farm.settings()),
         "plan": lambda: settings.plan_page(farm.plan()),
-        "unvouched": lambda: trail.page(trail.unvouched(farm), now),
+        "unvouched": lambda: trail.unvouched_page(trail.unvouched(farm), now),
         "animal": lambda: animal.page(animal.read(farm, whose), now),
         "walk": lambda: walk_page(farm, whose, now),
     }

@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 from textual.theme import Theme
 
 from herdsync.answers import DueLine
+from herdsync.farm import Farm
 from herdsync.kinds import CATALOGUE
+from herdsync.wall import Wall
 from tests.tui.fake_farm import FakeFarm, due_line, herd_line
+from tests.tui.test_real_farm import MORNING, founded, keys_elsewhere
 from tui import theme, words
 from tui.drafts import ASKED_FIRST, ONE_FIGURE, WORTH_ASKING, Draft, draft_of, drafts_of
 from tui.pages import pictures, trail
 from tui.pages.page import TONES
 from tui.plain import page_lines
+
+__all__ = ["keys_elsewhere"]
 
 NOW = datetime(2026, 3, 28, 22, 0, tzinfo=ZoneInfo("Europe/Berlin"))
 
@@ -146,6 +152,20 @@ def test_a_trail_is_told_in_names_and_days() -> None:
     for narrow, wanted in found:
         page = trail.page(trail.read(farm), NOW, narrow=narrow)  # type: ignore[arg-type]
         assert bool(page.rows) is wanted, narrow
+
+
+def test_a_trail_names_what_was_given_not_its_id(tmp_path: Path) -> None:
+    folder = tmp_path / "farm"
+    founded(folder)
+    with Farm.open(folder, Wall(MORNING)) as farm:
+        farm.record("animal", {"name": "Agate", "sex": "doe"})
+        product = {"name": "Quillwort drench", "substance": "quillworts", "milk_h": "96"}
+        farm.record("product", product)
+        farm.record("dose", {"product": "Quillwort drench", "amount_ml": "9"}, ["Agate"])
+        newest = page_lines(trail.page(trail.read(farm), MORNING))[0]
+        assert "product Quillwort drench; " in newest
+        waiting = page_lines(trail.unvouched_page(trail.unvouched(farm), MORNING))
+        assert waiting[0] == "Everything written here is vouched for."
 
 
 def _luminance(colour: str) -> float:

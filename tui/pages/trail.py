@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from herdsync.answers import TrailLine
 from herdsync.kinds import CATALOGUE
+from herdsync.kinds.forms import Ref
 from tui import words
 from tui.pages.page import Cell, Cells, Column, Fact, OnAsking, Page, Row
 
@@ -26,6 +27,10 @@ COLUMNS = (
     Column("Sign", 5, room=80),
 )
 EMPTY = "Nothing was written here yet.\n\nr  write down the first record"
+ALL_VOUCHED = (
+    "Everything written here is vouched for.\n\n"
+    "What a laptop wrote after it was put out, or beyond its role, would wait here for your word."
+)
 SHOWN = 400
 SHOWN_FURTHER = 5_000
 ID_LENGTHS = (26, 52)
@@ -42,15 +47,33 @@ class Trail:
 def read(farm: Farm, *, further: bool = False) -> Trail:
     """The newest lines of the whole farm; ``further`` back where some are looked for."""
     lines = farm.trail_all(limit=SHOWN_FURTHER if further else SHOWN)
-    names = {line.record: line.title for line in lines if line.record}
-    return Trail(lines, names | farm.called("animal"))
+    return Trail(lines, named(farm, lines))
 
 
 def unvouched(farm: Farm) -> Trail:
     """What nobody vouches for yet."""
     lines = farm.unvouched()
-    names = {line.record: line.title for line in lines if line.record}
-    return Trail(lines, names | farm.called("animal"))
+    return Trail(lines, named(farm, lines))
+
+
+def named(farm: Farm, lines: Sequence[TrailLine]) -> dict[str, str]:
+    """What the records that lines speak of are called, by id: of animals all, of others what is told."""
+    names = {line.record: line.title for line in lines if line.record} | farm.called("animal")
+    kinds = {_names_kind(line) for line in lines if not names.keys() >= _ids_in(line)}
+    for kind in sorted(kinds - {"", "animal"}):
+        names |= farm.called(kind)
+    return names
+
+
+def _names_kind(line: TrailLine) -> str:
+    """The kind of record that the field of a line names; empty where it names none, or any."""
+    kind = CATALOGUE.get(line.kind)
+    field = kind.fields.get(line.field) if kind is not None else None
+    return field.form.kind if field is not None and isinstance(field.form, Ref) else ""
+
+
+def _ids_in(line: TrailLine) -> set[str]:
+    return {one for one in (*line.before, line.after) if isinstance(one, str)}
 
 
 @dataclass(frozen=True)
@@ -106,6 +129,12 @@ def page(told: Trail, now: datetime, *, narrow: Narrow = EVERYTHING) -> Page:
     facts = OnAsking(wanted, lambda key: entry_facts(wanted[key], told.names, now))
     empty = f"No line is of: {narrow.said}.\n\nn  ask otherwise" if narrow.said else EMPTY
     return Page(COLUMNS, rows, empty, facts)
+
+
+def unvouched_page(told: Trail, now: datetime) -> Page:
+    """A line for each entry that nobody vouches for yet."""
+    found = page(told, now)
+    return Page(found.columns, found.rows, ALL_VOUCHED, found.facts)
 
 
 def entries(lines: Iterable[TrailLine]) -> list[list[TrailLine]]:

@@ -15,10 +15,6 @@ from tui.places.place import Place, bindings
 if TYPE_CHECKING:
     from herdsync.farm import Farm
 
-EMPTY = (
-    "Everything written here is vouched for.\n\n"
-    "What a laptop wrote after it was put out, or beyond its role, would wait here for your word."
-)
 ENDS_HOLDS = (
     "What is set aside counts for nothing, safety included: a hold that rests on it ends. Make sure "
     "that no dose stands behind it. It stays in the trail."
@@ -41,10 +37,10 @@ class UnvouchedPlace(Place):
 
     def page(self, told: trail.Trail) -> Page:
         """A line an entry."""
-        page = trail.page(told, self.home.now())
+        page = trail.unvouched_page(told, self.home.now())
         if page.rows:
             self.say("space selects; a lets it count, z sets it aside with a reason.", "dim")
-        return Page(page.columns, page.rows, EMPTY, page.facts)
+        return page
 
     def do_adopt(self) -> None:
         """Let the selected entries count after all."""
