@@ -141,8 +141,13 @@ def _recheck(goat: Goat, item: Item, piece: Piece, anchor: Record, doubtful: Dou
 
 
 def _same_clock(since: datetime, day: date, anchor: Record, goat: Goat) -> datetime:
-    """The instant on a day at the time of day of the act; where that is unknown, as it begins."""
+    """The instant on a day at the time of day of the act; where that is unknown, as it begins.
+
+    A look on the day of the act itself has until that day is over.
+    """
     zone = goat.look.zone
+    if day == since.astimezone(zone).date():
+        return moments.day_begins(day + timedelta(days=1), zone)
     if not all(moments.exact(told) for told in acts.times(anchor)):
         return moments.day_begins(day, zone)
     local = since.astimezone(zone)

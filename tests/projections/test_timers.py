@@ -135,3 +135,11 @@ def test_a_timer_on_a_doubtful_clock_says_so() -> None:
     # A time that somebody typed rests on nobody's clock.
     yard.amend("house", dose, because="by the kitchen clock", on="2026-01-01T07:00:00+01:00")
     assert not clocks(yard, at, doubtful=lambda entry: True)["next dose of quillicillin"].doubtful
+
+
+def test_a_look_on_the_day_of_the_kidding_has_until_that_day_is_over() -> None:
+    yard, agate = berlin()
+    # The clocks go forward on that night: the day ends at 00:00 summer time.
+    yard.write("house", "kidding", doe=agate, on="2026-03-29T01:20:00+01:00")
+    timer = clocks(yard, "2026-03-29T12:00:00+02:00")["recheck of kidding"]
+    assert (timer.ends, timer.left_s) == ("2026-03-30T00:00:00+02:00", 12 * 3600)
