@@ -237,7 +237,7 @@ class Dashboard(App[int]):
             place.start(partial(self.hand.do, lambda: self.desk.use_look(look)))
             place.say(f"Look: {self.theme}.", "dim")
         elif id == "help":
-            self.push_screen(KeysPage(place.place, place.offered(), self.keymap))
+            self.push_screen(KeysPage(place.place, place.offered(), self.keymap, place.about))
         elif id == "clocks":
             self.push_screen(ClocksPlace())
         elif flow is not None:

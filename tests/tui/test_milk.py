@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from tests.tui.fake_farm import FakeFarm
+from tests.tui.fake_farm import FakeFarm, herd_line
 from tests.tui.stage import staged
+from tui.pages import lactations
 
 
 async def test_held_does_stand_first_in_a_group_of_their_own() -> None:
@@ -56,4 +57,14 @@ async def test_lactations_stand_behind_one_key() -> None:
         text = await stage.press("5", "v")
         assert "Lactations by test days" in text and "214" in text and "91.5" in text
         assert "▁▄█" in text and "4.1 (test by test 2.6 3.2 4.1)" in " ".join(text.split())
-        assert "Separate pail" in await stage.press("escape")
+        assert "A board: line by line" in await stage.press("h")
+        assert "Separate pail" in await stage.press("escape", "escape")
+
+
+def test_a_doe_whose_milk_is_held_is_marked_among_the_lactations_too() -> None:
+    farm = FakeFarm()
+    (line,) = farm.milk_board().lactations
+    held = herd_line(line.name, "doe", 900, "Pen", holds=["milk not for sale"])
+    farm.animals = [held]
+    page = lactations.read(farm)  # type: ignore[arg-type]
+    assert page.rows[1].cells[0].text == f"{line.name} ■MILK"

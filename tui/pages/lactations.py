@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from herdsync.answers import HerdLine
 from herdsync.reports import LactationLine
 from tui import words
 from tui.pages import pictures
@@ -33,7 +34,8 @@ EMPTY = (
 def read(farm: Farm, ref: str = "") -> Page:
     """The newest lactation of each doe; of one doe all of hers."""
     board = farm.milk_board(ref)
-    rows = [row(line) for line in board.lactations]
+    herd = {one.id: one for one in farm.animal_lines(one.animal for one in board.lactations)}
+    rows = [row(line, herd.get(line.animal)) for line in board.lactations]
     told = {row.key: facts(line) for row, line in zip(rows, board.lactations, strict=True)}
     for key in told:
         told[key].append(Fact("! Caution", board.caution, "closing"))
@@ -44,12 +46,15 @@ def read(farm: Farm, ref: str = "") -> Page:
     return Page(COLUMNS, rows, EMPTY, told)
 
 
-def row(line: LactationLine) -> Row:
-    """One lactation."""
+def row(line: LactationLine, animal: HerdLine | None) -> Row:
+    """One lactation; whose milk or meat is held is marked as in every list."""
+    holds = words.not_for_sale(animal.holds) if animal is not None else []
     mark = "▲ " if line.warnings else ""
     score = "" if line.cell_score is None else f"{line.cell_score:.1f}"
     cells = (
-        Cell(mark + line.name, "late" if mark else "strong"),
+        Cell(
+            mark + words.named(line.name, holds), "held" if holds else "late" if mark else "strong"
+        ),
         Cell(str(line.days)),
         Cell(str(line.tests), "dim"),
         Cell(_figure(line.milk_kg), "strong"),

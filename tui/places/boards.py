@@ -16,6 +16,7 @@ class BoardPlace(Place):
     """One board, read when it is opened and whenever the farm changes."""
 
     place = "herd"
+    about = "A board: line by line what is known; enter opens the animal."
     foot = ("back", "open", "record", "look", "find", "undo")
     BINDINGS = bindings("herd")
 

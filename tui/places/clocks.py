@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 class ClocksPlace(Place):
     """All clocks; ``i`` starts the iron, ``t`` counts the seconds of one touch."""
 
+    about = "Clocks: every running clock, and timers for the bench."
     place, offering = "medicine", CLOCKS
     foot = ("back", "iron", "touch", "open", "give", "undo")
     BINDINGS = bindings(CLOCKS)

@@ -31,6 +31,7 @@ class DrawnPlace(Place):
     """Pictures of a farm or an animal in turn."""
 
     place = "herd"
+    about = "A picture: left and right show the next one."
     foot = ("back", "find", "undo")
     BINDINGS: ClassVar[list[BindingType]] = [
         *bindings("herd"),

@@ -66,22 +66,24 @@ def help_page(offered: Sequence[Deed], moved: Keymap) -> Page:
 
 
 class KeysPage(ModalScreen[None]):
-    """The help of one place; any way out closes it."""
+    """The help of one place; any way out closes it. ``about``: what is shown, where it is no place."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape,h,q,question_mark,f1", "leave", show=False)
     ]
 
-    def __init__(self, place: str, offered: Sequence[Deed], moved: Keymap) -> None:
+    def __init__(self, place: str, offered: Sequence[Deed], moved: Keymap, about: str = "") -> None:
         super().__init__()
         self._moved = moved
         self._offered = offered
         self._place = place
+        self._about = about
 
     def compose(self) -> ComposeResult:
         """What the place is for, over its keys."""
         place = next((one for one in PLACES if one.id == self._place), None)
         said = f"{place.word}: {place.help}" if place is not None else "One animal, whole."
+        said = self._about or said
         with Vertical(id="help"):
             yield Static(content(said), id="title")
             yield Lines(id="keylines")

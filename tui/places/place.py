@@ -103,6 +103,7 @@ class Place(Screen[None]):
     place: ClassVar[str]
     offering: ClassVar[str] = ""  # whose deeds it offers, where these are not the place's own
     foot: ClassVar[tuple[str, ...]] = ()
+    about: ClassVar[str] = ""  # what its help says of it, where it is none of the eight
     told: Any = None
     _stale = False
     _reading: Worker[None] | None = None

@@ -34,6 +34,8 @@ SCROLLBAR = 3  # it may come when all is drawn, and must not break a line anew
 class Board(Static):
     """One animal in big letters with its work."""
 
+    about = "Walk: a pen animal by animal, with all that is due."
+
 
 class Walk(Place):
     """One pen's animals in turn."""
