@@ -17,7 +17,7 @@ from tests.tui.fake_farm import FakeFarm, due_line, herd_line
 from tests.tui.test_real_farm import MORNING, founded, keys_elsewhere
 from tui import theme, words
 from tui.drafts import ASKED_FIRST, ONE_FIGURE, WORTH_ASKING, Draft, draft_of, drafts_of
-from tui.pages import pictures, trail
+from tui.pages import pictures, rounds, trail
 from tui.pages.page import TONES
 from tui.plain import page_lines
 
@@ -117,6 +117,12 @@ def test_work_with_a_caution_or_a_question_is_never_written_at_once() -> None:
         assert draft.plain is False or (not kind.caution and not draft.missing)
     barred = due_line("w", "A", "Pen", "weaning", "weaning", state="barred", blocks=["milk held"])
     assert "In the way: milk held" in draft_of(barred, NOW).warned
+
+
+def test_a_caution_stands_before_the_reason_where_little_is_seen_of_either() -> None:
+    line = due_line("w", "Agate", "Pen", "disbudding", "disbud", caution="Hot iron.", reason="6 d")
+    labels = [fact.label for fact in rounds.line_facts(line, None, NOW)]
+    assert labels.index("! Caution") < labels.index("Why")
 
 
 def test_work_written_alike_is_one_draft() -> None:

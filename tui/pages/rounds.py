@@ -152,10 +152,10 @@ def line_facts(line: DueLine, animal: HerdLine | None, now: datetime) -> list[Fa
     )
     # Whole, where the column of the list cuts it.
     found = [Fact("", line.work, "strong")] if len(line.work) > WORK_SHOWN else []
+    # What the mark before the work means comes first: a small screen cuts off the rest.
+    found += [Fact("! Caution", line.caution, "closing")] if line.caution else []
     found.append(Fact("Why", line.reason))
     found += [Fact("In the way", one, "late") for one in line.blocks]
-    if line.caution:
-        found.append(Fact("! Caution", line.caution, "closing"))
     found += [Fact("Law", line.law, "closing")] if line.law else []
     if animal is not None:
         found += [Fact("Held", one, "held") for one in words.not_for_sale(animal.holds)]
