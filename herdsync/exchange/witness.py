@@ -132,7 +132,8 @@ def going_back(ledger: Ledger, known_as: str, present: Iterable[Sighting]) -> li
             newest = f"up to {now[writer]}" if writer in now else "none"
             why = (
                 f"Its bundles up to number {counter} were there at the last exchange, now {newest}: the "
-                "carrier shows an older state or is another one. What was taken is kept, and is left anew."
+                "carrier shows an older state or is another one, or its stick is not plugged in. What was "
+                "taken is kept, and is left anew."
             )
             notices.append(Notice(_name(member), why))
     return notices
