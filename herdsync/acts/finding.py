@@ -17,8 +17,7 @@ from herdsync.merge.records import Record, Records
 
 ALPHABET = "abcdefghijklmnopqrstuvwxyz234567"
 SHORTEST_PREFIX = 4
-CLAIM_LETTERS = 26
-# Of a record's id, and of a piece of work's.
+# Of the id of a record, a claim, a piece of work.
 ID_LETTERS = 26
 
 Between = Callable[[bytes, bytes], list[bytes]]
@@ -81,7 +80,7 @@ def find_entry(index: Index, text: str) -> bytes:
     """The full id of the entry whose id begins so, or whose claims go by this id. Raises Refused."""
     told = text.strip().lower()
     # The id of a claim is the first half of its entry's: as text its last letter holds fewer bits.
-    claim = id_range(told, RECORD_BYTES) if len(told) == CLAIM_LETTERS else None
+    claim = id_range(told, RECORD_BYTES) if len(told) == ID_LETTERS else None
     if claim is not None:
         found = index.entry_ids(claim[0] + bytes(RECORD_BYTES), claim[0] + b"\xff" * RECORD_BYTES)
         if len(found) == 1:

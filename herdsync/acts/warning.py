@@ -58,9 +58,10 @@ def _after_work(rounds: Rounds, record: Record, goat: Goat) -> Iterator[str]:
     of = record.value("of") if record.kind == "check" else None
     for item in rounds.plan.items if of else ():
         after = item.after
-        asked = after is not None and item.kind == "check" and after.kind == of
-        if asked and after is not None and goat.past.latest(after.kind, after.where) is not None:
-            yield from [item.caution] if item.caution else []
+        if after is None or after.kind != of or item.kind != "check" or not item.caution:
+            continue
+        if goat.past.latest(after.kind, after.where) is not None:
+            yield item.caution
 
 
 def _dated_ahead(look: Look, record: Record) -> Iterator[str]:

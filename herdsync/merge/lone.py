@@ -77,10 +77,10 @@ class Lone(Record):
 
     def value(self, field: str, default: Any = None) -> Any:
         """See `Record.value`."""
-        if field in sets_of(self.kind) or field == STANDS:
+        if field in sets_of(self.kind):
             # Of a set that nobody told, no claims need be made to see that it is empty.
-            return super().value(field, default) if field in self.fields or field == STANDS else []
-        return self.fields.get(field, default)
+            return super().value(field, default) if field in self.fields else []
+        return super().value(field, default) if field == STANDS else self.fields.get(field, default)
 
     def values(self, field: str) -> list[Any]:
         """See `Record.values`."""

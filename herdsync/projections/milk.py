@@ -73,13 +73,13 @@ def milking_words(herd: Herd, doe: Goat, milking: Record) -> Iterator[str]:
     plausible = milking_plausible(kg, doe.age_days)
     if plausible.advice is not Advice.OK:
         yield f"{doe.name}: {plausible.reason}."
-    done = doe.done("milk")
-    day = next((on for on, act in done if act.id == milking.id), None)
-    if day is None:
+    day, turn = acts.first_day(milking, herd.look.zone), milking.value("milking")
+    if day is None or not turn:
         return
-    turn = milking.value("milking")
-    twice = [act for on, act in done if on == day and act.value("milking") == turn]
-    if turn and len(twice) > 1:
+    # Of that day alone: she may have been milked for years.
+    since = list(doe.past.newest("milk", day))
+    twice = [act for on, act in since if on == day and act.value("milking") == turn]
+    if len(twice) > 1:
         yield (
             f"{doe.name}'s {turn} milking of {day} is written down {len(twice)} times: if it is one "
             "milking, take this back with 'herdsync undo'."

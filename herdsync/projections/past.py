@@ -152,11 +152,10 @@ class Past:
         None where it takes more to say. An act counts from no later day than its time sorts by.
         """
         act, before = self._recent.last(kind)
-        if not isinstance(act, Lone):
+        day = self._day(act) if isinstance(act, Lone) else None
+        if day is None or (before is not None and day <= self._no_later_than(before)):
             return None
-        day = self._day(act)
-        plain = day is not None and (before is None or day > self._no_later_than(before))
-        return (day, act) if day is not None and plain else None
+        return day, act
 
     def unsettled(self) -> bool:
         """Whether the moment of an act, or one claim of the time of an act that was read, is to come."""

@@ -109,10 +109,8 @@ def _first_piece(goat: Goat, item: Item, every: Every, days: int) -> Piece:
     """The first time of something that is done every so many days."""
     ids, zone = tuple(goat.record.ids), goat.look.zone
     first = every.first_age_days
-    if first is None:
-        return Piece(item, "", ids, spans.since(known_since(goat), zone), UNRECORDED)
-    if goat.born is None:
-        words = f"{UNRECORDED}, nor a birth date to count from"
+    if first is None or goat.born is None:
+        words = UNRECORDED if first is None else f"{UNRECORDED}, nor a birth date to count from"
         return Piece(item, "", ids, spans.since(known_since(goat), zone), words)
     grace = every.first_grace if every.first_grace is not None else every.grace
     chance = goat.born + timedelta(days=first)

@@ -21,8 +21,6 @@ Rows = dict[int, list[Place]]
 # The newest acts of so many things, and the states of so many records, are kept at hand.
 THINGS_MOST = 2_000
 STATES_MOST = 20_000
-# Fewer entries than this for each thing asked of are a short history.
-SHORT = 48
 
 
 class ReadAhead:
@@ -65,15 +63,15 @@ class ReadAhead:
                 places.sort()
         return rows
 
-    def read(self, ids: Sequence[bytes], most: int, every: Container[int]) -> None:
-        """Read the same of many things, with the states of the last of each kind, of some of ``every``."""
+    def read(self, ids: Sequence[bytes], most: int, every: Container[int], *, short: bool) -> None:
+        """Read the same of many things, with the states of the last of each kind, of some of ``every``.
+
+        Of ``short`` histories it is quicker to read all than to seek the end of each kind.
+        """
         self.clear()
-        some = list(ids[:THINGS_MOST])
-        # Of short histories it is quicker to read all than to seek the end of each kind.
-        length = self._db.execute("SELECT coalesce(max(pos), 0) FROM entry").fetchone()[0]
-        asked = statements.PLACES if length < SHORT * len(some) else statements.RECENT_PLACES
+        asked = statements.PLACES if short else statements.RECENT_PLACES
         wanted = []
-        for id in some:
+        for id in ids[:THINGS_MOST]:
             rows: Rows = {}
             for kind, at, record in self._db.execute(asked, {"ref": id, "most": most}):
                 rows.setdefault(kind, []).append((at, record))
@@ -84,8 +82,8 @@ class ReadAhead:
                 wanted += [record for _, record in read]
             self._rows[id, most] = rows
         for begin in range(0, len(wanted), ASKED_AT_ONCE):
-            ids = wanted[begin : begin + ASKED_AT_ONCE]
-            for record, *kept in self._db.execute(statements.several(len(ids)), ids):
+            some = wanted[begin : begin + ASKED_AT_ONCE]
+            for record, *kept in self._db.execute(statements.several(len(some)), some):
                 self._keep(record, kept)
 
     def _keep(self, record: bytes, kept: Kept) -> None:

@@ -29,6 +29,8 @@ from herdsync.store.read_ahead import Kept, ReadAhead
 
 # A herd of any size today is at hand whole; the milkings of many years are read as they are asked for.
 KEPT_AT_HAND = 20_000
+# Fewer entries than this for each thing asked of are a short history.
+SHORT = 48
 # Of a kind of so few records the whole list is kept too.
 LISTED_MOST = 5_000
 
@@ -374,11 +376,12 @@ class SqlShelf(Disagreeing):
         """See `Records.read_ahead`."""
         # Of joined records more than one id is asked for: few, and read when they are.
         alone = [one for one in ids if self.ids_of(one) == [one]]
-        self._ahead.read(alone, most + 1, {kind_number(kind) for kind in every})
+        short = self._log.newest() < SHORT * len(alone)
+        self._ahead.read(alone, most + 1, {kind_number(kind) for kind in every}, short=short)
 
     def changes(self, since: int) -> Changes:
         """See `Records.changes`: the log tells them, whichever connection wrote."""
-        mark = self._db.execute("SELECT coalesce(max(pos), 0) FROM entry").fetchone()[0]
+        mark = self._log.newest()
         if not 0 <= since <= mark or mark - since > CHANGES_MOST:
             return Changes(mark, None)
         rows = self._db.execute("SELECT pos FROM entry WHERE pos > ?", (since,))

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from herdsync.log.trust import Members
 from herdsync.merge.memory_shelf import MemoryShelf
 from herdsync.merge.shelf import Shelf, sort_moment
-from herdsync.store import read_ahead
+from herdsync.store import sql_shelf
 from herdsync.store.log_table import LogTable
 from herdsync.store.schema import DERIVED, LOG
 from herdsync.store.sql_shelf import SqlShelf
@@ -77,7 +77,7 @@ def test_the_newest_are_the_end_of_the_whole_list(
                     assert found.floor == sort_moment(left_out[-1])
 
 
-@pytest.mark.parametrize("short", [0, read_ahead.SHORT])
+@pytest.mark.parametrize("short", [0, sql_shelf.SHORT])
 @settings(max_examples=40, deadline=None)
 @given(ACTS, ACTS, st.integers(1, 6), st.booleans())
 def test_what_is_read_ahead_is_what_there_is(
@@ -88,7 +88,7 @@ def test_what_is_read_ahead_is_what_there_is(
     anew: bool,
 ) -> None:
     ahead, plain = shelves()[1], shelves()[1]
-    with patch.object(read_ahead, "SHORT", short):
+    with patch.object(sql_shelf, "SHORT", short):
         for told in (acts, later):
             # The second time round something was read ahead that nobody asked for before it changed.
             for shelf in (ahead, plain):

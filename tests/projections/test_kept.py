@@ -29,7 +29,7 @@ from herdsync.projections.herd import Herd
 from herdsync.projections.kept import Kept
 from herdsync.projections.plan_items import Every, Item, Plan, Whom
 from herdsync.projections.settings import settings_of
-from herdsync.store import read_ahead
+from herdsync.store import sql_shelf
 from herdsync.wall import Wall
 from tests.farmyard import Yard
 from tests.store.farms import kept as stored
@@ -192,7 +192,7 @@ def test_a_look_with_what_was_kept_answers_like_one_from_nothing(
         assert look(records, now, kept) == look(records, now, None), what
 
 
-@pytest.mark.parametrize("short", [0, read_ahead.SHORT])
+@pytest.mark.parametrize("short", [0, sql_shelf.SHORT])
 @settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(HAPPENINGS)
 def test_a_look_at_a_file_answers_like_one_in_memory(
@@ -206,7 +206,7 @@ def test_a_look_at_a_file_answers_like_one_in_memory(
     told = look(play.yard.records(), now, None)
     with (
         patch.object(projections.herd, "MANY_ANIMALS", 1),
-        patch.object(read_ahead, "SHORT", short),
+        patch.object(sql_shelf, "SHORT", short),
         TemporaryDirectory() as folder,
     ):
         store = stored(Path(folder) / "farm", play.yard)
