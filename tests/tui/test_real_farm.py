@@ -280,14 +280,18 @@ async def test_who_is_called_so_is_found_before_who_only_has_the_letters(tmp_pat
         assert "doe, M1, here" in text and "text: micaceous" in text and "note: text" not in text
 
 
+def agate_in_her_barn(folder: Path) -> None:
+    with Farm.open(folder, Wall(MORNING)) as farm:
+        farm.record("pen", {"name": "Doe barn"})
+        farm.record("animal", {"name": "Agate", "sex": "doe", "born": "2020-03-01"})
+        farm.record("pen-move", {"pen": "Doe barn", "on": "2026-03-10"}, ["Agate"])
+
+
 async def test_what_was_missed_is_written_down_at_its_time_not_now(tmp_path: Path) -> None:
     folder = tmp_path / "farm"
     founded(folder)
     late = Wall(MORNING.replace(hour=20))
-    with Farm.open(folder, late) as farm:
-        farm.record("pen", {"name": "Doe barn"})
-        farm.record("animal", {"name": "Agate", "sex": "doe", "born": "2020-03-01"})
-        farm.record("pen-move", {"pen": "Doe barn", "on": "2026-03-10"}, ["Agate"])
+    agate_in_her_barn(folder)
 
     def missed(farm: Farm) -> list[str]:
         return [line.id for line in farm.due() if (line.item, line.state) == (ITEM, "missed")]
@@ -310,10 +314,7 @@ async def test_what_was_done_or_left_of_several_at_once_is_taken_back_at_once(
 ) -> None:
     folder = tmp_path / "farm"
     founded(folder)
-    with Farm.open(folder, Wall(MORNING)) as farm:
-        farm.record("pen", {"name": "Doe barn"})
-        farm.record("animal", {"name": "Agate", "sex": "doe", "born": "2020-03-01"})
-        farm.record("pen-move", {"pen": "Doe barn", "on": "2026-03-10"}, ["Agate"])
+    agate_in_her_barn(folder)
 
     def work() -> set[str]:
         with Farm.open(folder, Wall(MORNING)) as farm:
